@@ -1,0 +1,79 @@
+"""The current maker: taken from the address, checked against the user's memberships."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+from django.utils import timezone
+
+from makers.actions.by import By
+from makers.models import Maker, Membership, OldSlug, Role
+
+SAFE = {"GET", "HEAD", "OPTIONS"}
+
+
+class MakerMiddleware:
+    """For every address below a maker: 404 unless the user is an active member, 403 for a reader who writes."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        try:
+            return self.get_response(request)
+        finally:
+            timezone.deactivate()
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: Any, kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        """Set ``request.maker``, ``request.membership`` and ``request.by``; views don't get the slug."""
+        if "maker" not in kwargs:
+            return None
+        slug = kwargs.pop("maker")
+        if not request.user.is_authenticated:
+            target = reverse(settings.LOGIN_URL)
+            return HttpResponseRedirect(f"{target}?{urlencode({'next': request.get_full_path()})}")
+        membership = (
+            Membership.objects.filter(user=request.user, active=True, maker__slug=slug)
+            .select_related("maker", "user")
+            .first()
+        )
+        if membership is None:
+            return self.moved(request, slug)
+        maker: Maker = membership.maker
+        if request.method not in SAFE and membership.role == Role.READER:
+            raise PermissionDenied("Your role here is to read.")
+        request.maker = maker  # type: ignore[attr-defined]  # see makers.http.MakerRequest
+        request.membership = membership  # type: ignore[attr-defined]  # see makers.http.MakerRequest
+        request.by = By(  # type: ignore[attr-defined]  # see makers.http.MakerRequest
+            maker=maker, user=membership.user, role=membership.role, device=device_of(request)
+        )
+        timezone.activate(ZoneInfo(maker.time_zone))
+        return None
+
+    def moved(self, request: HttpRequest, slug: str) -> HttpResponse:
+        """Lead an old address to the new one, for members alone; everything else isn't there."""
+        old = OldSlug.objects.filter(slug=slug).select_related("maker").first()
+        member = old and Membership.objects.filter(
+            user_id=request.user.pk, active=True, maker=old.maker
+        ).exists()
+        if old is None or not member or request.method not in SAFE:
+            raise Http404
+        path = request.get_full_path().replace(f"/{slug}/", f"/{old.maker.slug}/", 1)
+        return HttpResponseRedirect(path)
+
+
+def device_of(request: HttpRequest) -> str:
+    """A short word for the device, for the journal."""
+    agent = request.headers.get("User-Agent", "")
+    if "Mobi" in agent or "Android" in agent:
+        return "phone"
+    return "computer" if agent else ""

@@ -1,0 +1,72 @@
+"""What every record has in common."""
+
+from __future__ import annotations
+
+import uuid as uuids
+from typing import Any, NoReturn, Self
+
+from django.db import models
+
+
+class MakerQuerySet(models.QuerySet[Any]):
+    """Words that every maker-owned table understands."""
+
+    def for_maker(self, maker: models.Model) -> Self:
+        """Rows of this maker alone."""
+        return self.filter(maker=maker)
+
+
+class AppendOnlyQuerySet(MakerQuerySet):
+    """Rows that are facts: added, never changed. The database's triggers have the last word."""
+
+    def update(self, **kwargs: Any) -> NoReturn:
+        raise TypeError(f"{self.model.__name__} rows never change; correct by adding.")
+
+    def delete(self) -> NoReturn:
+        raise TypeError(f"{self.model.__name__} rows are never deleted.")
+
+
+class Record(models.Model):
+    """A record with an identity that survives export, restore and renaming."""
+
+    uuid = models.UUIDField(default=uuids.uuid4, unique=True, editable=False)
+
+    class Meta:
+        abstract = True
+
+
+class MakerRecord(Record):
+    """A record that belongs to one maker. Foreign keys to another maker's records are refused by triggers."""
+
+    maker = models.ForeignKey("makers.Maker", on_delete=models.PROTECT, related_name="+", editable=False)
+
+    class Meta:
+        abstract = True
+
+
+class AppendOnly(MakerRecord):
+    """A fact: saved once. Triggers on both databases refuse UPDATE, DELETE and TRUNCATE."""
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise TypeError(f"{type(self).__name__} rows never change; correct by adding.")
+        kwargs["force_insert"] = True
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError(f"{type(self).__name__} rows are never deleted.")
+
+
+class Event(AppendOnly):
+    """Something that happened: when it happened apart from when it was written down, and by whom."""
+
+    occurred_at = models.DateTimeField()
+    entered_at = models.DateTimeField()
+    user = models.ForeignKey("makers.User", on_delete=models.PROTECT, related_name="+")
+    entry_key = models.UUIDField(null=True, blank=True, help_text="Makes a repeated submission harmless.")
+
+    class Meta:
+        abstract = True
