@@ -1,0 +1,445 @@
+"""Restricted substances: the finished product against the EU annexes, summed through blends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+
+from formulas.rules.findings import Finding, Severity
+from formulas.rules.interval import Interval, add
+from formulas.rules.limit_rows import LimitRow, LimitTable, eu_limits
+from formulas.rules.number import (
+    HUNDRED,
+    RATIO_DOWN,
+    ZERO,
+    exact_product,
+    figure,
+    percent_of,
+    round_down,
+)
+from formulas.rules.totals import Contribution, Totals
+from formulas.rules.vocabulary import PRESERVATIVE
+
+EU_TABLES = "Reg (EC) 1223/2009 Annexes II, III and V, as held here"
+
+
+@dataclass(frozen=True, slots=True)
+class ProductUse:
+    """How the finished product is used.
+
+    kind: leave-on or rinse-off. body_area: one of vocabulary.BODY_AREAS. product_type: one of
+    vocabulary.PRODUCT_TYPES, "" for none of these.
+    """
+
+    kind: str
+    body_area: str = "unknown"
+    product_type: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LimitFigure:
+    """One limit beside what the product holds.
+
+    amount: % of the product, as ``expressed_as``, None when it can't be computed. limit: the most allowed, %;
+    None when not allowed at all or when the row is words only. loosest: the most allowed if the body area
+    turned out otherwise; equals limit when the area is known.
+    """
+
+    group: str
+    names: tuple[str, ...]
+    expressed_as: str
+    amount: Interval | None
+    limit: Decimal | None
+    loosest: Decimal | None
+    row: LimitRow
+    contributions: tuple[tuple[Contribution, Decimal], ...]
+    is_estimated: bool
+
+    @property
+    def subject(self) -> str:
+        """The names, as a list to read."""
+        return " + ".join(self.names)
+
+
+@dataclass(frozen=True, slots=True)
+class LabelWarning:
+    """Words that a limit row asks for on the label, given what is in the product."""
+
+    substance: str
+    name: str
+    text: str
+    source: str
+    basis: str
+
+
+def most_that_passes(limit: Decimal, amount: Decimal, line_percent: Decimal, *, places: int = 2) -> Decimal:
+    """The most of a line, %, at which the amount it brings is not above the limit; rounded down.
+
+    amount: what the line brings now, %, at ``line_percent``. 100 at most.
+    """
+    if amount <= ZERO:
+        return HUNDRED
+    most = RATIO_DOWN.divide(exact_product(limit, line_percent), amount)
+    return min(HUNDRED, round_down(most, places))
+
+
+def limit_figures(
+    totals: Totals, use: ProductUse, *, on: date | None = None, table: LimitTable | None = None
+) -> tuple[LimitFigure, ...]:
+    """Every limit that concerns a substance of the product, with the amount it is compared to.
+
+    on: day of placing on the market; rows in force later are left out. None takes all rows as in force.
+    """
+    table = table or eu_limits()
+    groups: dict[str, list[tuple[LimitRow, Contribution]]] = {}
+    for contribution in _contributions(totals):
+        for row in _first_of_each_group(table.by_substance.get(contribution.substance, ())):
+            if _concerns(row, contribution):
+                groups.setdefault(row.group, []).append((row, contribution))
+                if row.mixture:
+                    groups.setdefault(row.mixture, []).append((row, contribution))
+    figures = []
+    for group, parts in groups.items():
+        rows = table.mixtures.get(group) or _rows_of_group(table, group, parts)
+        figures += _figures_of_group(group, rows, parts, use, on)
+    return tuple(sorted(figures, key=lambda found: (found.group, found.names)))
+
+
+def check_limits(
+    totals: Totals, use: ProductUse, *, on: date | None = None, table: LimitTable | None = None
+) -> tuple[Finding, ...]:
+    """What the EU annexes say to this product: stop over a limit or prohibited, caution where an interval
+    straddles it or a row is words only, unknown where a share is missing, a note of what is not covered.
+
+    "Exceeds" is strict and on unrounded figures; exactly at the limit passes.
+    """
+    table = table or eu_limits()
+    found = [_unknown_share(totals)] if totals.unknown else []
+    for item in limit_figures(totals, use, on=on, table=table):
+        found += _judge(item, use)
+    found += _later_rows(totals, use, on, table)
+    found += [
+        Finding(
+            "limits.warning",
+            "note",
+            warning.name,
+            f"With {warning.name} the label carries: “{warning.text}”.",
+            source=warning.source,
+            basis=warning.basis,
+        )
+        for warning in label_warnings(totals, use, on=on, table=table)
+    ]
+    uncovered = not_covered(totals, table=table)
+    if uncovered:
+        count = len(uncovered)
+        message = f"{count} substance{'s' * (count > 1)} not covered by our table: {', '.join(uncovered)}."
+        cure = "Have them checked against the annexes; not covered doesn't mean free."
+        found.append(Finding("limits.not_covered", "note", "restricted substances", message, EU_TABLES, cure))
+    return tuple(dict.fromkeys(found))
+
+
+def label_warnings(
+    totals: Totals, use: ProductUse, *, on: date | None = None, table: LimitTable | None = None
+) -> tuple[LabelWarning, ...]:
+    """The warnings of all rows that apply, each text once per substance."""
+    warnings = [
+        LabelWarning(part.substance, part.name, row.warning, row.citation, row.basis)
+        for item in limit_figures(totals, use, on=on, table=table)
+        for row, part in ((item.row, part) for part, _ in item.contributions)
+        if row.warning and row.status != "not allowed"
+    ]
+    return tuple(dict.fromkeys(warnings))
+
+
+def not_covered(totals: Totals, *, table: LimitTable | None = None) -> tuple[str, ...]:
+    """Names of the substances without a row in the table, in order."""
+    table = table or eu_limits()
+    return tuple(sorted(name for key, name in totals.names.items() if key not in table.by_substance))
+
+
+def _contributions(totals: Totals) -> Iterable[Contribution]:
+    for total in (*totals.declared, *totals.within):
+        yield from total.contributions
+
+
+def _concerns(row: LimitRow, contribution: Contribution) -> bool:
+    """A preservative row with a counterpart for other uses leaves what clearly is such a use to it."""
+    if not (row.is_preservative and row.other_use_entry):
+        return True
+    return contribution.purpose in {"", PRESERVATIVE} and contribution.kind == "declared"
+
+
+def _first_of_each_group(rows: Sequence[LimitRow]) -> Iterable[LimitRow]:
+    return {row.group: row for row in reversed(rows)}.values()
+
+
+def _rows_of_group(
+    table: LimitTable, group: str, parts: Sequence[tuple[LimitRow, Contribution]]
+) -> tuple[LimitRow, ...]:
+    """The rows of the group for the substances that are present."""
+    keys = dict.fromkeys(part.substance for _, part in parts)
+    return tuple(row for key in keys for row in table.by_substance[key] if row.group == group)
+
+
+def _figures_of_group(
+    group: str,
+    rows: Sequence[LimitRow],
+    parts: Sequence[tuple[LimitRow, Contribution]],
+    use: ProductUse,
+    on: date | None,
+) -> list[LimitFigure]:
+    in_force = [row for row in rows if _in_force(row, on)]
+    if not in_force:
+        return []
+    fitting = _fitting(in_force, use)
+    if not fitting:
+        row = in_force[0]
+        return [_figure(group, _as_words(row), None, None, parts)]
+    limited = [row for row in fitting if row.status == "limited" and row.max_percent is not None]
+    figures = [
+        _figure(
+            group,
+            row,
+            None,
+            None,
+            [pair for pair in parts if not row.inci or pair[1].substance == row.substance],
+        )
+        for row in fitting
+        if row not in limited
+    ]
+    if limited:
+        strictest = min(limited, key=lambda row: row.max_percent or ZERO)
+        loosest = max(row.max_percent or ZERO for row in limited)
+        figures.append(_figure(group, strictest, strictest.max_percent, loosest, parts))
+    return [item for item in figures if item.contributions]
+
+
+def _as_words(row: LimitRow) -> LimitRow:
+    """The row as something to read: it names other products than this one."""
+    named = row.scope or "other products"
+    words = f"its rows name other products ({named})"
+    return _replace_status(row, words)
+
+
+def _replace_status(row: LimitRow, words: str) -> LimitRow:
+    return replace(row, status="text only", max_percent=None, conditions=words, warning="")
+
+
+def _fitting(rows: Sequence[LimitRow], use: ProductUse) -> list[LimitRow]:
+    """The rows for this product: of those that fit, only the closest. An unknown body area fits every row."""
+    fits = []
+    for row in rows:
+        kind = row.kind in {"any", use.kind}
+        area = not row.areas or use.body_area in row.areas or use.body_area == "unknown"
+        product_type = not row.product_types or use.product_type in row.product_types
+        if kind and area and product_type:
+            fits.append(_barred_by_area(row, use))
+    closest: list[LimitRow] = []
+    for row in fits:
+        rivals = [other for other in fits if other.substance == row.substance and other.group == row.group]
+        if _closeness(row, use) == max(_closeness(other, use) for other in rivals):
+            closest.append(row)
+    return closest
+
+
+def _closeness(row: LimitRow, use: ProductUse) -> tuple[bool, bool, bool]:
+    by_area = bool(row.areas) and use.body_area != "unknown"
+    return bool(row.product_types), by_area, row.kind != "any" and use.body_area != "unknown"
+
+
+def _barred_by_area(row: LimitRow, use: ProductUse) -> LimitRow:
+    barred = {use.body_area, f"{use.kind} {use.body_area}"} & row.not_areas
+    if not barred or row.status != "limited":
+        return row
+    return replace(row, status="not allowed", max_percent=None)
+
+
+def _figure(
+    group: str,
+    row: LimitRow,
+    limit: Decimal | None,
+    loosest: Decimal | None,
+    parts: Sequence[tuple[LimitRow, Contribution]],
+) -> LimitFigure:
+    ratios = [(part, own.molar_ratio) for own, part in parts]
+    known = tuple((part, ratio) for part, ratio in ratios if ratio is not None)
+    amount = add(part.amount.times(ratio) for part, ratio in known) if len(known) == len(ratios) else None
+    return LimitFigure(
+        group=group,
+        names=tuple(dict.fromkeys(part.name for part, _ in ratios)),
+        expressed_as=row.expressed_as,
+        amount=amount,
+        limit=limit,
+        loosest=loosest,
+        row=row,
+        contributions=tuple((part, ratio if ratio is not None else ZERO) for part, ratio in ratios),
+        is_estimated=any(part.estimated for part, _ in ratios),
+    )
+
+
+def _judge(item: LimitFigure, use: ProductUse) -> list[Finding]:
+    row = item.row
+    if row.status == "not allowed":
+        return [_prohibited(item, use)]
+    if row.status in {"text only", "raw material", "advice"} or item.limit is None:
+        return [_words_to_read(item)]
+    compared = _compare(item, item.limit, use)
+    found = [compared] if compared is not None else []
+    if row.conditions:
+        message = f"{item.subject}, Annex {row.entry}: {row.conditions}."
+        severity: Severity = "caution" if row.not_areas and use.body_area == "unknown" else "note"
+        found.append(_finding(item, "limits.conditions", severity, message))
+    return found
+
+
+def _compare(item: LimitFigure, limit: Decimal, use: ProductUse) -> Finding | None:
+    amount = item.amount
+    if amount is None or amount.high is None:
+        low = amount.low if amount is not None else None
+        if low is not None and low > limit:
+            return _over(item, limit, use)
+        message = f"How much {item.subject} there is isn't known; {figure(limit)} % is the most allowed."
+        cure = "Ask the supplier for its share."
+        return _finding(item, "limits.unknown", "unknown", message, cure)
+    low = amount.low if amount.low is not None else ZERO
+    if low > limit:
+        return _over(item, limit, use)
+    if amount.high > limit:
+        message = f"{item.subject} lies between {figure(low, up=False)} and {figure(amount.high, up=True)} %"
+        message += f"{_as(item)} of the product; {figure(limit)} % is the most allowed{_where(item, use)}."
+        return _finding(item, "limits.straddles", "caution", message, _cure(item, limit))
+    if item.is_estimated:
+        message = f"{item.subject} comes to {figure(amount.high, up=True)} %{_as(item)} by a typical figure;"
+        message += f" {figure(limit)} % is the most allowed{_where(item, use)}."
+        return _finding(item, "limits.estimated", "note", message, "Ask the supplier for the upper end.")
+    return None
+
+
+def _over(item: LimitFigure, limit: Decimal, use: ProductUse) -> Finding:
+    amount = item.amount or Interval(None, None)
+    low, high = amount.low or ZERO, amount.high
+    if high is None:
+        span = f"at least {figure(low, up=True)}"
+    elif low == high:
+        span = figure(high, up=True)
+    else:
+        span = f"{figure(low, up=False)} to {figure(high, up=True)}"
+        if figure(low, up=False) == figure(limit):
+            span = f"over {figure(limit)}, up to {figure(high, up=True)}"
+    estimated = " by a typical figure" if item.is_estimated else ""
+    message = f"{item.subject} comes to {span} %{_as(item)}{estimated} of the product; "
+    message += f"{figure(limit)} % is the most allowed{_where(item, use)}."
+    sure = item.loosest is None or low > item.loosest
+    return _finding(item, "limits.over", "stop" if sure else "caution", message, _cure(item, limit))
+
+
+def _where(item: LimitFigure, use: ProductUse) -> str:
+    if item.loosest is not None and item.limit is not None and item.loosest > item.limit:
+        return f" in the strictest case ({figure(item.loosest)} % in others; the body area isn't said)"
+    return f" in {use.kind} products" if item.row.kind != "any" else ""
+
+
+def _as(item: LimitFigure) -> str:
+    return "" if item.expressed_as in {"substance", "mixture"} else f" as {item.expressed_as}"
+
+
+def _cure(item: LimitFigure, limit: Decimal) -> str:
+    """The most of the one line that brings it; several lines are only named."""
+    lines = dict.fromkeys(part.line for part, _ in item.contributions)
+    names = list(dict.fromkeys(part.line_name for part, _ in item.contributions))
+    if len(lines) > 1:
+        return f"Lower {' or '.join(names)}."
+    share = item.amount.high if item.amount else None
+    percent = item.contributions[0][0].line_percent.high
+    if share is None or percent is None:
+        return f"Lower {names[0]}."
+    most = most_that_passes(limit, share, percent)
+    return f"{figure(most)} % of {names[0]} is the most that passes."
+
+
+def _prohibited(item: LimitFigure, use: ProductUse) -> Finding:
+    row = item.row
+    amount = item.amount
+    high = amount.high if amount is not None else None
+    count = f"{figure(high, up=True)} % {item.subject}" if high is not None else item.subject
+    everywhere = row.max_percent is None and row.kind == "any"
+    where = "" if everywhere else f" in {use.kind} products"
+    if row.not_areas and {use.body_area, f"{use.kind} {use.body_area}"} & row.not_areas:
+        where = f" in {use.kind} products for this body area ({use.body_area})"
+    text = f" {row.conditions[0].upper()}{row.conditions[1:]}." if row.conditions else ""
+    message = f"{count}: not allowed{where}.{text}"
+    lines = " and ".join(dict.fromkeys(part.line_name for part, _ in item.contributions))
+    return _finding(item, "limits.prohibited", "stop", message, f"Take out {lines}, or exchange it.")
+
+
+def _words_to_read(item: LimitFigure) -> Finding:
+    row = item.row
+    if row.status == "raw material":
+        message = f"{item.subject}: {row.conditions}; check it on the lot."
+        return _finding(item, "limits.raw_material", "note", message)
+    if row.status == "advice":
+        return _finding(
+            item, "limits.advice", "note", f"{item.subject}, no limit in force: {row.conditions}."
+        )
+    message = f"{item.subject}, Annex {row.entry}: {row.conditions or 'conditions in words'}."
+    return _finding(item, "limits.read", "caution", message, "Read the entry and decide.")
+
+
+def _finding(item: LimitFigure, rule: str, severity: Severity, message: str, cure: str = "") -> Finding:
+    bases = dict.fromkeys(part.basis for part, _ in item.contributions)
+    return Finding(
+        rule=rule,
+        severity=severity,
+        subject=item.subject,
+        message=message,
+        source=item.row.citation,
+        cure=cure,
+        basis=", ".join([f"limit {item.row.basis}", *(f"composition {basis}" for basis in bases)]),
+        lines=tuple(dict.fromkeys(part.line for part, _ in item.contributions)),
+    )
+
+
+def _unknown_share(totals: Totals) -> Finding:
+    """One finding for everything that could hide a restricted substance."""
+    parts = []
+    for share in totals.unknown:
+        high = share.percent.high
+        size = f"{figure(high)} % of the product" if high is not None else "an unknown share"
+        names = dict.fromkeys([share.line_name, *(step.name for step in share.path)])
+        parts.append(f"{size} from {' → '.join(names)}")
+    message = f"No limit can be checked for {'; '.join(parts)}."
+    return Finding(
+        "limits.missing",
+        "unknown",
+        "restricted substances",
+        message,
+        source=EU_TABLES,
+        cure="Enter the composition from the supplier's sheet.",
+        lines=tuple(dict.fromkeys(share.line for share in totals.unknown)),
+    )
+
+
+def _in_force(row: LimitRow, on: date | None) -> bool:
+    return on is None or row.placing_from is None or row.placing_from <= on
+
+
+def _later_rows(totals: Totals, use: ProductUse, on: date | None, table: LimitTable) -> list[Finding]:
+    """Rows that hold for this product from a later day."""
+    found = []
+    for key, name in totals.names.items():
+        later = [row for row in table.by_substance.get(key, ()) if not _in_force(row, on)]
+        fitting = _fitting(later, use) or later[:1]
+        for row in fitting:
+            limit = f"{figure(row.max_percent)} %" if row.max_percent is not None else row.conditions
+            if row.status == "not allowed":
+                limit = "not allowed"
+            message = f"{name}: from {row.placing_from}, Annex {row.entry} ({row.scope or 'all'}): {limit}."
+            found.append(Finding("limits.later", "note", name, message, row.citation, basis=row.basis))
+    return found
+
+
+def share_as(amount: Decimal, molar_ratio: Decimal) -> Decimal:
+    """An amount of salt or ester as the acid a limit is expressed in, same unit."""
+    return percent_of(amount, exact_product(molar_ratio, HUNDRED))
