@@ -1,4 +1,4 @@
-"""The limits of the EU annexes as rows, from data/eu_preservatives.csv and data/eu_restricted.csv."""
+"""The limits of the EU annexes as rows, from data/eu_*.csv."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from typing import Literal
 
 from formulas.rules.composition import substance_key
 from formulas.rules.tables import number_or_none, read_table, words
-from formulas.rules.vocabulary import LEAVE_ON, RINSE_OFF
+from formulas.rules.vocabulary import LEAVE_ON, PRODUCT_KINDS, RINSE_OFF
 
-Status = Literal["limited", "not allowed", "text only", "raw material", "advice"]
+Status = Literal["limited", "not allowed", "text only", "raw material", "advice", "listed"]
 NOT_ALLOWED: Status = "not allowed"
 
 
@@ -89,8 +89,8 @@ def table_of(rows: Iterable[LimitRow]) -> LimitTable:
 
 @cache
 def eu_limits() -> LimitTable:
-    """Annex V and the rows of Annexes II and III that are held here, loaded once."""
-    return table_of((*preservative_rows(), *restricted_rows()))
+    """Annexes IV and V and the rows of Annexes II and III that are held here, loaded once."""
+    return table_of((*preservative_rows(), *restricted_rows(), *colourant_rows()))
 
 
 @cache
@@ -127,6 +127,38 @@ def restricted_rows() -> tuple[LimitRow, ...]:
         )
         for cells in read_table("eu_restricted.csv")
     )
+
+
+@cache
+def colourant_rows() -> tuple[LimitRow, ...]:
+    """Annex IV: what is listed without a condition is covered and says nothing."""
+    found = []
+    for cells in read_table("eu_colourants.csv"):
+        rinse_off_only = cells["status"] == "rinse-off only"
+        shared = {
+            **cells,
+            "group": f"{cells['entry']} {cells['name']}",
+            "inci": cells["name"],
+            "cas": "",
+            "expressed_as": "substance",
+            "molar_ratio": "1",
+            "conditions": cells["restriction"],
+            "warning": "",
+        }
+        for kind in PRODUCT_KINDS:
+            barred = rinse_off_only and kind == LEAVE_ON
+            status: Status = "listed" if rinse_off_only else _status(cells["status"])
+            found.append(
+                _row(
+                    shared,
+                    kind=kind,
+                    areas=frozenset(),
+                    product_types=frozenset(),
+                    status=NOT_ALLOWED if barred else status,
+                    max_percent=number_or_none(cells["max_percent"]),
+                )
+            )
+    return tuple(found)
 
 
 def _row(
@@ -172,5 +204,6 @@ def _status(text: str) -> Status:
         "text only": "text only",
         "raw material": "raw material",
         "advice": "advice",
+        "listed": "listed",
     }
     return known[text]

@@ -22,7 +22,7 @@ from formulas.rules.number import (
 from formulas.rules.totals import Contribution, Totals
 from formulas.rules.vocabulary import PRESERVATIVE
 
-EU_TABLES = "Reg (EC) 1223/2009 Annexes II, III and V, as held here"
+EU_TABLES = "Reg (EC) 1223/2009 Annexes II to V, as held here"
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +251,7 @@ def _closeness(row: LimitRow, use: ProductUse) -> tuple[bool, bool, bool]:
 
 def _barred_by_area(row: LimitRow, use: ProductUse) -> LimitRow:
     barred = {use.body_area, f"{use.kind} {use.body_area}"} & row.not_areas
-    if not barred or row.status != "limited":
+    if not barred or row.status not in {"limited", "listed"}:
         return row
     return replace(row, status="not allowed", max_percent=None)
 
@@ -283,6 +283,8 @@ def _judge(item: LimitFigure, use: ProductUse) -> list[Finding]:
     row = item.row
     if row.status == "not allowed":
         return [_prohibited(item, use)]
+    if row.status == "listed":
+        return []
     if row.status in {"text only", "raw material", "advice"} or item.limit is None:
         return [_words_to_read(item)]
     compared = _compare(item, item.limit, use)

@@ -1,0 +1,260 @@
+"""The starter catalogue: reference facts about raw materials and substances, one loader per file.
+
+A supplier's document always wins over these figures. Basis "memory" is shown as such; "part read" means
+that the fields in ``read_fields`` were seen in the source and the rest is memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cache
+
+from formulas.rules.composition import Composition, Constituent
+from formulas.rules.tables import number_or_none, read_table, whole_or_none
+from formulas.rules.uselevels import UseLevel
+from formulas.rules.vocabulary import MEMORY, READ
+
+
+@dataclass(frozen=True, slots=True)
+class CatalogueMaterial:
+    """A raw material as bought. Temperatures in degrees Celsius, density in g/ml, use in % of the product.
+
+    Every figure may be None = not known or not applicable. density_kind: liquid, melt, solid or bulk; only
+    liquid and melt turn volume into mass.
+    """
+
+    key: str
+    name: str
+    plant_part: str
+    role: str
+    usual_phase: str
+    soluble_in: str
+    solubility_note: str
+    form: str
+    melting_low_c: Decimal | None
+    melting_high_c: Decimal | None
+    density_g_ml: Decimal | None
+    density_kind: str
+    use_low: Decimal | None
+    use_high: Decimal | None
+    add_below_c: Decimal | None
+    ph_low: Decimal | None
+    ph_high: Decimal | None
+    dietary_source: str
+    shelf_life_months: int | None
+    is_perfume: bool
+    facts: str
+    source: str
+    basis: str
+    read_fields: frozenset[str]
+
+    def basis_of(self, field: str) -> str:
+        """ "read" for a field that was seen in the source, else "memory"."""
+        return READ if self.basis == READ or field in self.read_fields else MEMORY
+
+    @property
+    def use_level(self) -> UseLevel | None:
+        """The typical use level, by common practice; None where neither end is known."""
+        if self.use_low is None and self.use_high is None:
+            return None
+        return UseLevel(self.use_low, self.use_high, "any", self.source, self.basis_of("use_high"))
+
+
+@dataclass(frozen=True, slots=True)
+class Substance:
+    """A chemical or botanical identity.
+
+    us_name: "" where no US label name is known (with its own basis). cas: several numbers with semicolons.
+    allergen_label: the name under which the EU list of fragrance allergens has it, "" if it isn't listed.
+    """
+
+    key: str
+    inci_name: str
+    us_name: str
+    us_name_basis: str
+    cas: str
+    is_colourant: bool
+    is_perfume: bool
+    is_flavour: bool
+    allergen_label: str
+    function: str
+    source: str
+    basis: str
+    edition: str
+
+
+@dataclass(frozen=True, slots=True)
+class OilConstituent:
+    """What an essential oil holds within, % of the oil."""
+
+    oil: str
+    oil_name: str
+    substance: str
+    name: str
+    low: Decimal | None
+    typical: Decimal | None
+    high: Decimal | None
+    source: str
+    basis: str
+
+
+@dataclass(frozen=True, slots=True)
+class Colourant:
+    """A row of EU Annex IV, by Colour Index number or by name where it has none."""
+
+    entry: str
+    substance: str
+    name: str
+    common_name: str
+    status: str
+    max_percent: Decimal | None
+    restriction: str
+    source: str
+    basis: str
+
+
+@cache
+def catalogue() -> tuple[CatalogueMaterial, ...]:
+    """All raw materials of data/catalogue.csv, in its order."""
+    return tuple(
+        CatalogueMaterial(
+            key=row["key"],
+            name=row["name"],
+            plant_part=row["plant_part"],
+            role=row["role"],
+            usual_phase=row["usual_phase"],
+            soluble_in=row["soluble_in"],
+            solubility_note=row["solubility_note"],
+            form=row["form"],
+            melting_low_c=number_or_none(row["melting_low_c"]),
+            melting_high_c=number_or_none(row["melting_high_c"]),
+            density_g_ml=number_or_none(row["density_g_ml"]),
+            density_kind=row["density_kind"],
+            use_low=number_or_none(row["use_low"]),
+            use_high=number_or_none(row["use_high"]),
+            add_below_c=number_or_none(row["add_below_c"]),
+            ph_low=number_or_none(row["ph_low"]),
+            ph_high=number_or_none(row["ph_high"]),
+            dietary_source=row["dietary_source"],
+            shelf_life_months=whole_or_none(row["shelf_life_months"]),
+            is_perfume=row["perfume"] == "yes",
+            facts=row["facts"],
+            source=row["source"],
+            basis=row["basis"],
+            read_fields=frozenset(filter(None, row["read_fields"].split(";"))),
+        )
+        for row in read_table("catalogue.csv")
+    )
+
+
+@cache
+def catalogue_by_key() -> Mapping[str, CatalogueMaterial]:
+    """Raw materials by key."""
+    return {material.key: material for material in catalogue()}
+
+
+@cache
+def substances() -> tuple[Substance, ...]:
+    """All substances of data/substances.csv, by key."""
+    return tuple(
+        Substance(
+            key=row["key"],
+            inci_name=row["inci_name"],
+            us_name=row["us_name"],
+            us_name_basis=row["us_name_basis"],
+            cas=row["cas"],
+            is_colourant=row["colourant"] == "yes",
+            is_perfume=row["perfume"] == "yes",
+            is_flavour=row["flavour"] == "yes",
+            allergen_label=row["allergen_label"],
+            function=row["function"],
+            source=row["source"],
+            basis=row["basis"],
+            edition=row["edition"],
+        )
+        for row in read_table("substances.csv")
+    )
+
+
+@cache
+def substance_by_key() -> Mapping[str, Substance]:
+    """Substances by key; ``composition.substance_key(name)`` gives the key of an INCI name."""
+    return {substance.key: substance for substance in substances()}
+
+
+@cache
+def oil_constituents() -> tuple[OilConstituent, ...]:
+    """What the essential oils hold within, from data/oil_constituents.csv."""
+    return tuple(
+        OilConstituent(
+            oil=row["oil"],
+            oil_name=row["oil_name"],
+            substance=row["substance"],
+            name=row["name"],
+            low=number_or_none(row["low"]),
+            typical=number_or_none(row["typical"]),
+            high=number_or_none(row["high"]),
+            source=row["source"],
+            basis=row["basis"],
+        )
+        for row in read_table("oil_constituents.csv")
+    )
+
+
+@cache
+def colourants() -> tuple[Colourant, ...]:
+    """EU Annex IV, from data/eu_colourants.csv."""
+    return tuple(
+        Colourant(
+            entry=row["entry"],
+            substance=row["substance"],
+            name=row["name"],
+            common_name=row["common_name"],
+            status=row["status"],
+            max_percent=number_or_none(row["max_percent"]),
+            restriction=row["restriction"],
+            source=row["source"],
+            basis=row["basis"],
+        )
+        for row in read_table("eu_colourants.csv")
+    )
+
+
+@cache
+def catalogue_compositions() -> Mapping[str, Composition]:
+    """The composition of each raw material by its key; typical splits are memory.
+
+    Essential oils carry their constituents within; ``within_stated`` is False, for the supplier hasn't said.
+    """
+    within: dict[str, list[Constituent]] = {}
+    for row in oil_constituents():
+        within.setdefault(row.oil, []).append(
+            Constituent(row.substance, row.name, "within", row.low, row.typical, row.high)
+        )
+    declared: dict[str, list[Constituent]] = {}
+    sources: dict[str, str] = {}
+    for cells in read_table("catalogue_composition.csv"):
+        sources[cells["material"]] = cells["source"]
+        declared.setdefault(cells["material"], []).append(
+            Constituent(
+                cells["substance"],
+                cells["name"],
+                "declared",
+                number_or_none(cells["low"]),
+                number_or_none(cells["typical"]),
+                number_or_none(cells["high"]),
+                int(cells["position"]) if cells["ranked"] == "yes" else None,
+            )
+        )
+    return {
+        material: Composition(
+            ingredient=material,
+            name=catalogue_by_key()[material].name,
+            constituents=(*parts, *(inner for part in parts for inner in within.get(part.substance, ()))),
+            basis=MEMORY,
+            source=sources[material],
+        )
+        for material, parts in declared.items()
+    }
