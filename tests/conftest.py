@@ -1,0 +1,44 @@
+"""What every test shares: the browser tests are left out where no browser is, and said to be."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from tests.chromium import LEFT_OUT, find_chromium, is_needed
+
+# A busy machine is no finding; a run on CI repeats the same examples, so that it fails for a change alone.
+settings.register_profile(
+    "stillroom",
+    deadline=None,
+    derandomize="CI" in os.environ,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("stillroom")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Refuse to run at all where a browser is needed and none is found."""
+    if is_needed() and not find_chromium():
+        raise pytest.UsageError("STILLROOM_NEED_BROWSER is set, but no Chromium was found.")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave the browser tests out where no Chromium is, and benchmarks unless they were asked for by -m."""
+    without = set()
+    if not find_chromium():
+        without.add("browser")
+    if "benchmark" not in str(config.option.markexpr):
+        without.add("benchmark")
+    out = [item for item in items if without & {mark.name for mark in item.iter_markers()}]
+    if out:
+        config.hook.pytest_deselected(items=out)
+        items[:] = [item for item in items if item not in set(out)]
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    """Say at the end what was left out."""
+    if not find_chromium() and "not browser" not in str(config.option.markexpr):
+        terminalreporter.write_line(LEFT_OUT, yellow=True)
