@@ -310,7 +310,7 @@ def _compare(item: LimitFigure, limit: Decimal, use: ProductUse) -> Finding | No
         return _over(item, limit, use)
     if amount.high > limit:
         message = f"{item.subject} lies between {figure(low, up=False)} and {figure(amount.high, up=True)} %"
-        message += f"{_as(item)} of the product; {figure(limit)} % is the most allowed{_where(item, use)}."
+        message += f" of the product{_as(item)}; {figure(limit)} % is the most allowed{_where(item, use)}."
         return _finding(item, "limits.straddles", "caution", message, _cure(item, limit))
     if item.is_estimated:
         message = f"{item.subject} comes to {figure(amount.high, up=True)} %{_as(item)} by a typical figure;"
@@ -331,7 +331,7 @@ def _over(item: LimitFigure, limit: Decimal, use: ProductUse) -> Finding:
         if figure(low, up=False) == figure(limit):
             span = f"over {figure(limit)}, up to {figure(high, up=True)}"
     estimated = " by a typical figure" if item.is_estimated else ""
-    message = f"{item.subject} comes to {span} %{_as(item)}{estimated} of the product; "
+    message = f"{item.subject} comes to {span} % of the product{_as(item)}{estimated}; "
     message += f"{figure(limit)} % is the most allowed{_where(item, use)}."
     sure = item.loosest is None or low > item.loosest
     return _finding(item, "limits.over", "stop" if sure else "caution", message, _cure(item, limit))

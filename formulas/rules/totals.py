@@ -81,7 +81,7 @@ class SubstanceTotal:
 
 @dataclass(frozen=True, slots=True)
 class UnknownShare:
-    """A part of the product of which nothing is known. percent: of the product, None = not even how much."""
+    """A part of which nothing is known. percent: of the product; open ends = not even how much."""
 
     line: str
     line_name: str
@@ -92,7 +92,7 @@ class UnknownShare:
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """Substances of a product; ``declared`` make up the product with ``unknown``, ``within`` are part of it."""
+    """Substances of a product: ``declared`` and ``unknown`` make it up, ``within`` are part of these."""
 
     declared: tuple[SubstanceTotal, ...]
     within: tuple[SubstanceTotal, ...]
