@@ -78,7 +78,7 @@ STATES: dict[str, State] = {
 }
 """Every state word of the product, by its key."""
 
-MARKS = frozenset(state.mark for state in STATES.values()) | {"places", "up"}
+MARKS = frozenset(state.mark for state in STATES.values()) | {"places", "up", "down"}
 """Symbols that the sprite must hold."""
 
 

@@ -1,0 +1,172 @@
+"""The forms that every screen starts from: they know the maker and say in sentences what needs a hand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar, cast
+
+from django import forms
+from django.core.validators import EmailValidator
+from django.db import models
+from django.forms.models import ModelFormMetaclass
+from django.forms.renderers import TemplatesSetting
+
+from makers.forms.fields import (
+    CountField,
+    DayField,
+    DecimalTextField,
+    GramsTextField,
+    NameField,
+    PaperField,
+    PercentTextField,
+    WordsField,
+)
+from makers.models import Maker
+from makers.models.fields import ExactDecimalField, GramsField, PercentField
+from makers.rules.display import in_a_row
+
+EMAIL_SENTENCE = "An e-mail has a name, an @ and a place, like nessa@example.org."
+
+
+class HouseRenderer(TemplatesSetting):
+    """Renders forms, fields and form sets with ``templates/parts``."""
+
+    form_template_name = "parts/form.html"
+    formset_template_name = "parts/formset.html"
+    field_template_name = "parts/field.html"
+
+
+def _lower_first(label: str) -> str:
+    """ "Net quantity" as it stands inside a sentence; "INCI name" stays."""
+    return label if label[:2].isupper() else label[:1].lower() + label[1:]
+
+
+def missing_sentence(field: forms.Field, label: str) -> str:
+    """What stands beside a required field that was left empty."""
+    if sentence := getattr(field, "missing", ""):
+        return str(sentence)
+    name = _lower_first(label) or "answer"
+    if isinstance(field, forms.FileField):
+        return f"Choose a file for the {name}."
+    if isinstance(field, forms.BooleanField):
+        return "Tick this to go on."
+    if isinstance(field, forms.ChoiceField):
+        return f"Choose the {name}."
+    return f"Write the {name} here."
+
+
+def formfield_for(db_field: models.Field[Any, Any], **kwargs: Any) -> Any:
+    """The form field of a model's column: exact numbers, days and names get ours, the rest Django's.
+
+    A column's ``help_text``, label and ``null`` stay as the model has them.
+    """
+    if db_field.choices or kwargs.get("form_class"):
+        return db_field.formfield(**kwargs)
+    plain = {
+        "required": not db_field.blank,
+        "label": str(db_field.verbose_name)[:1].upper() + str(db_field.verbose_name)[1:],
+        "help_text": db_field.help_text,
+        **kwargs,
+    }
+    if db_field.has_default() and not callable(db_field.default):
+        plain.setdefault("initial", db_field.default)
+    if isinstance(db_field, PercentField):
+        return PercentTextField(places=db_field.places, **plain)
+    if isinstance(db_field, GramsField):
+        return GramsTextField(places=db_field.places, **plain)
+    if isinstance(db_field, ExactDecimalField):
+        return DecimalTextField(places=db_field.places, **plain)
+    if type(db_field) is models.DateField:
+        return DayField(**plain)
+    if isinstance(db_field, (models.PositiveIntegerField, models.PositiveSmallIntegerField)):
+        most = 32_767 if isinstance(db_field, models.PositiveSmallIntegerField) else 1_000_000
+        return CountField(most=most, **plain)
+    if type(db_field) is models.CharField:
+        return NameField(max_length=db_field.max_length, **plain)
+    if type(db_field) is models.TextField:
+        return WordsField(**plain)
+    return db_field.formfield(**kwargs)
+
+
+class MakerFormMixin:
+    """What plain and model forms share. ``missing`` maps a field's name to the sentence for an empty one."""
+
+    default_renderer: ClassVar[Any] = HouseRenderer
+    use_required_attribute = False
+    missing: ClassVar[Mapping[str, str]] = {}
+
+    def __init__(self, *args: Any, maker: Maker | None, **kwargs: Any) -> None:
+        self.maker = maker
+        kwargs.setdefault("use_required_attribute", False)
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
+        fields = cast(dict[str, forms.Field], cast(Any, self).fields)
+        for name, field in fields.items():
+            label = str(field.label) if field.label is not None else name.replace("_", " ").capitalize()
+            sentence = self.missing.get(name) or missing_sentence(field, label)
+            field.error_messages["required"] = sentence
+            if isinstance(field, forms.ChoiceField):
+                field.error_messages["invalid_choice"] = "That is not on the list any more. Choose again."
+            if isinstance(field, forms.EmailField):
+                field.validators = [
+                    EmailValidator(EMAIL_SENTENCE) if isinstance(one, EmailValidator) else one
+                    for one in field.validators
+                ]
+            if maker is not None and hasattr(field, "locale"):
+                cast(Any, field).locale = maker.locale
+
+    def full_clean(self) -> None:
+        """Clean, and put the keyboard into the first field that needs a hand."""
+        super().full_clean()  # type: ignore[misc]  # provided by the form beside this mixin
+        form = cast(forms.BaseForm, self)
+        for name in form.fields:
+            if form._errors and name in form._errors:
+                form.fields[name].widget.attrs["autofocus"] = True
+                return
+
+    @property
+    def encodes_files(self) -> bool:
+        """True when the form tag needs ``enctype="multipart/form-data"``."""
+        return bool(cast(forms.BaseForm, self).is_multipart())
+
+    @property
+    def tally(self) -> str:
+        """What to say at the head of a form that came back: how many fields need a hand and which."""
+        form = cast(forms.BaseForm, self)
+        labels = [str(form[name].label) for name in form.errors if name in form.fields]
+        if not labels:
+            return ""
+        count = len(labels)
+        verb = "needs" if count == 1 else "need"
+        named = in_a_row(labels) if count <= 4 else f"{count} fields"
+        return f"Nothing is written down yet: {named} {verb} a hand. What you typed is still here."
+
+
+class MakerForm(MakerFormMixin, forms.Form):
+    """A form of one maker: ``MyForm(request.POST or None, maker=request.maker)``; None before it is there."""
+
+
+class MakerModelFormMetaclass(ModelFormMetaclass):
+    """Lets every model form read numbers, days and names with our fields without saying so."""
+
+    def __new__(mcs, name: str, bases: tuple[type, ...], attrs: dict[str, Any], **kwargs: Any) -> Any:
+        meta = attrs.get("Meta")
+        if meta is not None and getattr(meta, "formfield_callback", None) is None:
+            meta.formfield_callback = staticmethod(formfield_for)
+        return super().__new__(mcs, name, bases, attrs, **kwargs)
+
+
+class MakerModelForm(  # type: ignore[type-arg]  # the model is the subclass's
+    MakerFormMixin, forms.ModelForm, metaclass=MakerModelFormMetaclass
+):
+    """A model form of one maker. Choices must still be narrowed to the maker in ``__init__``."""
+
+
+__all__ = [
+    "HouseRenderer",
+    "MakerForm",
+    "MakerModelForm",
+    "PaperField",
+    "formfield_for",
+    "missing_sentence",
+]
