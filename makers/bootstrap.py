@@ -26,6 +26,7 @@ import venv
 from collections import deque
 from collections.abc import MutableMapping, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 FOLDER = ".venv"
 STAMP = "stillroom.json"
@@ -133,13 +134,13 @@ def starts(python: Path) -> bool:
 
 
 def pip_for(python: Path) -> list[str]:
-    """The command that installs into an environment: its own pip, or else the pip of this Python."""
-    own = [str(python), "-m", "pip"]
-    if subprocess.run([*own, "--version"], check=False, capture_output=True).returncode == 0:  # noqa: S603
-        return own
-    if not importlib.util.find_spec("pip"):
-        stop(NO_PIP)
-    return [sys.executable, "-m", "pip", "--python", str(python)]
+    """The command that installs into an environment: its own pip, or else that of the Python it came from."""
+    outer = getattr(sys, "_base_executable", "") or sys.executable
+    for command in ([str(python), "-m", "pip"], [outer, "-m", "pip", "--python", str(python)]):
+        asked = [*command, "--version"]
+        if subprocess.run(asked, check=False, capture_output=True).returncode == 0:  # noqa: S603  (our own Python)
+            return command
+    raise SystemExit(NO_PIP)
 
 
 def requirements(root: Path, extras: set[str]) -> list[str]:
@@ -197,7 +198,7 @@ def follow(command: list[str]) -> tuple[int, list[str]]:
     return process.returncode, list(last)
 
 
-def start_again(folder: Path, command: list[str]) -> None:
+def start_again(folder: Path, command: list[str]) -> NoReturn:
     """Replace this process by the same command inside the environment. Does not return."""
     python = str(interpreter(folder))
     environment = {**os.environ, AGAIN: str(folder)}
@@ -289,7 +290,7 @@ def say(sentence: str) -> None:
     print(sentence, flush=True)
 
 
-def stop(sentence: str) -> None:
+def stop(sentence: str) -> NoReturn:
     """End the program with a plain sentence and exit code 1."""
     print(sentence, file=sys.stderr, flush=True)
     sys.exit(1)

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import os
 import secrets
-import sys
 from pathlib import Path
 from typing import Any
 
 import dj_database_url
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
+
+from makers.bootstrap import default_data_folder
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -26,17 +27,6 @@ def env_bool(name: str, *, default: bool) -> bool:
         return TRUTH[os.environ.get(name, str(default)).lower()]
     except KeyError as error:
         raise ImproperlyConfigured(f"{name} must be true or false.") from error
-
-
-def default_data_folder() -> Path:
-    """Where records live when nothing else is said: the user's data folder, outside the checkout."""
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Application Support"
-    else:
-        base = Path(os.environ.get("XDG_DATA_HOME", Path.home() / ".local" / "share"))
-    return base / "stillroom"
 
 
 TESTING = env_bool("STILLROOM_TESTING", default=False)
@@ -223,6 +213,11 @@ X_FRAME_OPTIONS = "DENY"
 if HTTPS:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_HSTS_SECONDS = 60 * 60 * 24 * 30
+SILENCED_SYSTEM_CHECKS = [
+    "security.W005",  # whether other names below the owner's domain use TLS is not known here
+    "security.W008",  # the proxy with TLS redirects; the health check inside speaks plain HTTP
+    "security.W021",  # a browser's preload list is the owner's own decision
+]
 
 LOGGING = {
     "version": 1,
