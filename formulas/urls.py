@@ -2,5 +2,9 @@
 
 from django.urls import URLPattern, URLResolver
 
+from formulas import urls_formulas
+
 app_name = "formulas"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    *urls_formulas.patterns,
+]

@@ -40,8 +40,6 @@ def house(request: HttpRequest) -> dict[str, Any]:
     ]
     membership = request.membership  # type: ignore[attr-defined]  # set with the maker
     menu = [("Workshop settings", address(maker, "house:settings"))]
-    if membership.role != Role.READER:
-        menu.append(("Export and backup", address(maker, "house:export")))
     menu.append(("The journal", address(maker, "house:journal")))
     return {
         "maker": maker,

@@ -195,6 +195,26 @@ class DemoChapter:
 
 
 @dataclass(frozen=True, slots=True)
+class OpeningHook:
+    """What a world sets up when a maker opens its book."""
+
+    name: str
+    order: int
+    run: Callable[[By], None]
+
+
+@dataclass(frozen=True, slots=True)
+class FirstStep:
+    """What a new maker does next; shown on Today until ``done``."""
+
+    name: str
+    order: int
+    text: str
+    view: str
+    done: Callable[[Maker], bool]
+
+
+@dataclass(frozen=True, slots=True)
 class JournalKind:
     """A kind of journal entry. ``sentence`` takes {subject} and the names in the entry's change."""
 
@@ -213,6 +233,8 @@ release_checks: Registry[ReleaseCheck] = Registry("release_checks")
 export_tables: Registry[ExportTable] = Registry("export_tables")
 record_checks: Registry[RecordCheck] = Registry("record_checks")
 demo_chapters: Registry[DemoChapter] = Registry("demo_chapters")
+opening_hooks: Registry[OpeningHook] = Registry("opening_hooks")
+first_steps: Registry[FirstStep] = Registry("first_steps")
 journal_kinds: Registry[JournalKind] = Registry("journal_kinds")
 
 

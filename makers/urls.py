@@ -2,17 +2,26 @@
 
 from django.urls import include, path
 
-from makers.views import doors
+from makers.views import doors, house
 
-house = (
+house_urls = (
     [
-        path("", doors.today, name="today"),
+        path("", house.today, name="today"),
+        path("search/", house.search, name="search"),
+        path("journal/", house.journal, name="journal"),
+        path("papers/<uuid:uuid>/", house.document, name="document"),
+        path("settings/", house.settings, name="settings"),
+        path("settings/scales/add/", house.scale_add, name="scale-add"),
+        path("settings/scales/<uuid:uuid>/check/", house.scale_check, name="scale-check"),
+        path("settings/members/add/", house.member_add, name="member-add"),
+        path("settings/members/<uuid:uuid>/", house.member_change, name="member-change"),
+        path("settings/responsible/", house.responsible, name="responsible"),
     ],
     "house",
 )
 
 below_maker = [
-    path("", include(house)),
+    path("", include(house_urls)),
     path("", include("formulas.urls")),
     path("", include("batches.urls")),
     path("", include("labels.urls")),
@@ -21,7 +30,9 @@ below_maker = [
 urlpatterns = [
     path("", doors.home, name="home"),
     path("health/", doors.health, name="health"),
-    path("sign-in/", doors.home, name="sign-in"),
-    path("sign-out/", doors.home, name="sign-out"),
+    path("sign-in/", doors.SignIn.as_view(), name="sign-in"),
+    path("sign-out/", doors.SignOut.as_view(), name="sign-out"),
+    path("setup/", doors.setup, name="setup"),
+    path("account/", doors.account, name="account"),
     path("<slug:maker>/", include(below_maker)),
 ]

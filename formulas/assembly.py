@@ -1,0 +1,239 @@
+"""From records to what the rules ask: lines, compositions, nested formulas, use levels, heat limits.
+
+The number of queries depends on how deep in-house ingredients are nested, never on how many lines there are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any, cast
+
+from formulas.models import Composition, Constituent, FormulaVersion, Ingredient, Line, Step, UseLevel
+from formulas.rules import composition as composition_rules
+from formulas.rules.limits import ProductUse
+from formulas.rules.percent import FormulaLine, LineKind, ResolvedFormula, resolve
+from formulas.rules.review import FormulaForReview, HeatFact
+from formulas.rules.totals import NestedFormula, Totals, substance_totals
+from formulas.rules.uselevels import UseLevel as UseLevelRule
+from formulas.rules.vocabulary import MEMORY
+from makers.models import Maker
+
+
+def line_key(line: Line) -> str:
+    """The key under which the rules know a stored line."""
+    return f"line-{line.pk}"
+
+
+def as_rule_line(line: Line) -> FormulaLine:
+    """A stored line as the rules take it; the ingredient must be loaded."""
+    return FormulaLine(
+        key=line_key(line),
+        ingredient=str(line.ingredient_id),
+        name=line.ingredient.name,
+        percent=line.percent,
+        kind=cast(LineKind, line.kind),
+        adjust_low=line.adjust_low,
+        adjust_high=line.adjust_high,
+        purpose=line.purpose,
+    )
+
+
+def as_rule_composition(record: Composition, name: str) -> composition_rules.Composition:
+    """A stored composition as the rules take it; constituents and substances must be loaded."""
+    return composition_rules.Composition(
+        ingredient=str(record.ingredient_id),
+        name=name,
+        constituents=tuple(as_rule_constituent(part) for part in record.constituents.all()),
+        basis=record.basis,
+        source=record.origin,
+        within_stated=record.allergens_stated,
+    )
+
+
+def as_rule_constituent(part: Constituent) -> composition_rules.Constituent:
+    """A stored constituent as the rules take it."""
+    return composition_rules.Constituent(
+        substance=part.substance.key,
+        name=part.substance.inci_name,
+        kind=cast(composition_rules.ConstituentKind, part.kind),
+        low=part.low,
+        typical=part.typical,
+        high=part.high,
+        rank=part.rank,
+        incidental=part.incidental,
+    )
+
+
+def in_force(compositions: Iterable[Composition], source_id: int | None = None) -> Composition | None:
+    """Which of an ingredient's compositions counts: of the source asked for, else of the preferred source,
+    else the newest that is bound to no source, else the newest."""
+    found = sorted(compositions, key=lambda one: one.number, reverse=True)
+    if source_id is not None:
+        own = [one for one in found if one.source_id == source_id]
+        if own:
+            return own[0]
+    preferred = [one for one in found if one.source is not None and one.source.preferred]
+    general = [one for one in found if one.source_id is None]
+    return next(iter([*preferred, *general, *found]), None)
+
+
+@dataclass(slots=True)
+class Paper:
+    """Everything that the rules need about a set of ingredients, down through in-house ones."""
+
+    ingredients: dict[int, Ingredient] = field(default_factory=dict)
+    records: dict[str, Composition] = field(default_factory=dict)
+    compositions: dict[str, composition_rules.Composition] = field(default_factory=dict)
+    nested: dict[str, NestedFormula] = field(default_factory=dict)
+    nested_versions: dict[str, FormulaVersion] = field(default_factory=dict)
+    differing: list[str] = field(default_factory=list)
+    reasons: dict[tuple[str, str], str] = field(default_factory=dict)
+
+    def totals(self, resolved: ResolvedFormula) -> Totals:
+        """The substances of a formula. Raises FormulaCycle when one contains itself."""
+        return substance_totals(resolved.lines, self.compositions, self.nested)
+
+
+def gather(
+    maker: Maker, ingredient_ids: Collection[int], *, pinned: dict[int, Composition] | None = None
+) -> Paper:
+    """Load what is on record about these ingredients. ``pinned``: compositions that lots bind, by ingredient."""
+    paper = Paper()
+    wanted = set(ingredient_ids)
+    while wanted:
+        rows = Ingredient.objects.for_maker(maker).filter(pk__in=wanted).select_related("made_from")
+        found = {row.pk: row for row in rows}
+        paper.ingredients |= found
+        load_compositions(paper, [row for row in found.values() if row.made_from_id is None], pinned or {})
+        made = [row for row in found.values() if row.made_from_id is not None]
+        wanted = load_nested(paper, made) - paper.ingredients.keys() if made else set()
+    return paper
+
+
+def load_compositions(paper: Paper, rows: list[Ingredient], pinned: dict[int, Composition]) -> None:
+    """Fill in the compositions of bought ingredients."""
+    by_ingredient: dict[int, list[Composition]] = {}
+    records = (
+        Composition.objects.filter(ingredient__in=[row.pk for row in rows])
+        .select_related("source")
+        .prefetch_related("constituents__substance")
+    )
+    for record in records:
+        by_ingredient.setdefault(record.ingredient_id, []).append(record)
+    for row in rows:
+        all_of_it = by_ingredient.get(row.pk, [])
+        chosen = pinned.get(row.pk) or in_force(all_of_it)
+        if chosen is None:
+            continue
+        key = str(row.pk)
+        paper.records[key] = chosen
+        paper.compositions[key] = as_rule_composition(chosen, row.name)
+        for part in chosen.constituents.all():
+            if part.incidental:
+                paper.reasons[(key, part.substance.key)] = part.incidental_reason
+        newest = {}
+        for record in sorted(all_of_it, key=lambda one: one.number):
+            newest[record.source_id] = as_rule_composition(record, row.name).constituents
+        if len({frozenset(parts) for parts in newest.values()}) > 1:
+            paper.differing.append(row.name)
+
+
+def load_nested(paper: Paper, made: list[Ingredient]) -> set[int]:
+    """Fill in the formulas of in-house ingredients; returns the ingredients that these take."""
+    formulas = {row.made_from_id for row in made}
+    versions: dict[int, FormulaVersion] = {}
+    rows = (
+        FormulaVersion.objects.filter(formula__in=formulas)
+        .exclude(state=FormulaVersion.State.WITHDRAWN)
+        .select_related("formula")
+        .prefetch_related("lines__ingredient", "lines__phase")
+        .order_by("number")
+    )
+    for version in rows:
+        known = versions.get(version.formula_id)
+        if known is None or version.state == FormulaVersion.State.APPROVED or known.state == version.state:
+            versions[version.formula_id] = version
+    inner: set[int] = set()
+    for row in made:
+        chosen = versions.get(row.made_from_id or 0)
+        if chosen is None:
+            continue
+        lines = list(chosen.lines.all())
+        paper.nested_versions[str(row.pk)] = chosen
+        paper.nested[str(row.pk)] = NestedFormula(
+            key=str(row.pk), name=row.name, formula=resolve(as_rule_line(line) for line in lines)
+        )
+        inner |= {line.ingredient_id for line in lines}
+    return inner
+
+
+def use_of(version: FormulaVersion) -> ProductUse:
+    """How the product of a version is used."""
+    return ProductUse(kind=version.formula.kind, body_area=version.formula.body_area)
+
+
+def hottest_by_phase(steps: Iterable[Step | dict[str, Any]]) -> dict[str, Decimal]:
+    """The hottest temperature of the steps of each phase, by its letter; phases without one are left out."""
+    found: dict[str, Decimal] = {}
+    for step in steps:
+        if isinstance(step, Step):
+            letter = step.phase.letter if step.phase else ""
+            temperatures = [step.max_c, step.target_c, step.min_c]
+        else:
+            letter = step.get("phase") or ""
+            temperatures = [step.get("max_c"), step.get("target_c"), step.get("min_c")]
+        known = [one for one in temperatures if one is not None]
+        if letter and known:
+            # A gate "at most" bounds what the addition meets; without one the target does.
+            ceiling = temperatures[0] if temperatures[0] is not None else max(known)
+            found[letter] = max(found.get(letter, ceiling), ceiling)
+    return found
+
+
+def levels_of(maker: Maker, ingredient_ids: Collection[int]) -> dict[str, list[UseLevelRule]]:
+    """Use levels by ingredient key."""
+    found: dict[str, list[UseLevelRule]] = {}
+    for level in UseLevel.objects.for_maker(maker).filter(ingredient__in=ingredient_ids):
+        rule = UseLevelRule(level.low, level.high, level.kind, level.source, level.basis)
+        found.setdefault(str(level.ingredient_id), []).append(rule)
+    return found
+
+
+def heat_of(ingredients: Iterable[Ingredient]) -> dict[str, HeatFact]:
+    """Heat limits by ingredient key, with what each rests on."""
+    found = {}
+    for row in ingredients:
+        if row.add_below_c is not None:
+            fact = row.facts.get("add_below_c", {})
+            found[str(row.pk)] = HeatFact(row.add_below_c, fact.get("source", ""), fact.get("basis", MEMORY))
+    return found
+
+
+def for_review(
+    maker: Maker,
+    version: FormulaVersion,
+    lines: list[FormulaLine],
+    phase_of: dict[str, str],
+    steps: Iterable[Step | dict[str, Any]],
+    *,
+    on: date | None,
+) -> tuple[FormulaForReview, Paper]:
+    """What the review asks of these lines, stored or just typed. ``phase_of``: letter by line key."""
+    ids = {int(line.ingredient) for line in lines}
+    paper = gather(maker, ids)
+    hottest = hottest_by_phase(steps)
+    asked = FormulaForReview(
+        lines=tuple(lines),
+        use=use_of(version),
+        compositions=paper.compositions,
+        nested=paper.nested,
+        use_levels=levels_of(maker, ids),
+        heat=heat_of(paper.ingredients[pk] for pk in ids if pk in paper.ingredients),
+        step_c={key: hottest[letter] for key, letter in phase_of.items() if letter in hottest},
+        scented=frozenset(str(row.pk) for row in paper.ingredients.values() if row.is_perfume),
+        on=on,
+    )
+    return asked, paper

@@ -1,0 +1,96 @@
+"""What formulas, articles and products contribute to the house."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db.models import Q
+
+from formulas.models import Article, Formula, Product
+from makers.http import address
+from makers.models import Code, Maker
+from makers.registries import (
+    CodeKind,
+    FirstStep,
+    Found,
+    JournalKind,
+    NavigationPlace,
+    SearchSource,
+    code_kinds,
+    first_steps,
+    journal_kinds,
+    navigation,
+    search_sources,
+)
+
+
+def formula_url(maker: Maker, code: Code) -> str:
+    """A formula's page."""
+    return address(maker, "formulas:detail", code=code.text)
+
+
+def article_url(maker: Maker, code: Code) -> str:
+    """An article's page."""
+    return address(maker, "formulas:article", code=code.text)
+
+
+def product_url(maker: Maker, code: Code) -> str:
+    """A product's page."""
+    return address(maker, "formulas:product", code=code.text)
+
+
+def find(maker: Maker, words: str, most: int) -> Sequence[Found]:
+    """Formulas, products and articles by any part of a name."""
+    hits = []
+    for model, kind, view in (
+        (Formula, "Formula", "formulas:detail"),
+        (Product, "Product", "formulas:product"),
+        (Article, "Article", "formulas:article"),
+    ):
+        for row in model.objects.for_maker(maker).filter(Q(name__icontains=words))[:most]:
+            hits.append(Found(row.name, address(maker, view, code=row.code), kind, row.code))
+    return hits
+
+
+def register() -> None:
+    """Add every contribution; called once on start."""
+    navigation.add(
+        NavigationPlace(
+            "formulas",
+            30,
+            "Formulas",
+            "formulas:list",
+            (
+                "formulas:detail", "formulas:start", "formulas:edit", "formulas:steps", "formulas:approve",
+                "formulas:version", "formulas:compare", "formulas:products", "formulas:product",
+                "formulas:product-add", "formulas:product-change", "formulas:articles", "formulas:article",
+                "formulas:article-add",
+            ),
+        )
+    )  # fmt: skip
+    code_kinds.add(CodeKind("formula", 20, "Formula", "F-{number:03}", formula_url))
+    code_kinds.add(CodeKind("article", 30, "Article", "A-{number:03}", article_url))
+    code_kinds.add(CodeKind("product", 40, "Product", "P-{number:03}", product_url))
+    search_sources.add(SearchSource("formulas", 20, find))
+    first_steps.add(
+        FirstStep(
+            "formula",
+            20,
+            "Write a formula in percent",
+            "formulas:list",
+            lambda maker: Formula.objects.for_maker(maker).exists(),
+        )
+    )
+    for kind in (
+        JournalKind("formula.started", "started the formula {subject}"),
+        JournalKind("formula.changed", "changed {subject}: {fields}"),
+        JournalKind("version.started", "started {subject}"),
+        JournalKind("version.saved", "wrote {subject}, {lines} lines"),
+        JournalKind("version.approved", "approved {subject}"),
+        JournalKind("version.withdrawn", "withdrew {subject}"),
+        JournalKind("article.added", "added the article {subject}"),
+        JournalKind("article.changed", "changed the article {subject}: {fields}"),
+        JournalKind("product.added", "added the product {subject}, {net}"),
+        JournalKind("product.changed", "changed the product {subject}: {fields}"),
+    ):
+        journal_kinds.add(kind)

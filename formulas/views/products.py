@@ -1,0 +1,164 @@
+"""Products and articles."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from formulas.actions.products import add_article, add_product, change_article, change_product
+from formulas.forms.products import ArticleChangeForm, ArticleForm, ProductChangeForm, ProductForm
+from formulas.models import Article, Formula, Product
+from makers.actions import entries_about
+from makers.forms.refusals import show_refusal
+from makers.http import MakerRequest, address, moved_on
+from makers.registries import panels_for
+from makers.views.house import journal_rows
+from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+
+SORTS = {"name": Sort("name"), "code": Sort("code")}
+
+
+@require_GET
+def product_list(request: MakerRequest) -> HttpResponse:
+    """What the formulas are sold as."""
+    rows = Product.objects.for_maker(request.maker).select_related("formula")
+    if words := words_of(request):
+        rows = rows.filter(name__icontains=words)
+    if wants_csv(request):
+        heads = ["code", "name", "formula", "net quantity", "unit", "fill g", "keeps months", "after opening months"]
+        return csv_response(
+            "products",
+            heads,
+            rows.order_by("name", "pk"),
+            lambda row: [
+                row.code, row.name, row.formula.name, row.net_amount, row.net_unit, row.fill_g, row.life_months,
+                row.pao_months,
+            ],
+        )  # fmt: skip
+    page = keyset_page(request, rows, SORTS, "name")
+    context = {"page": page, "pager": pager(request, page), "words": words}
+    return render(request, "formulas/product_list.html", context)
+
+
+@require_GET
+def product(request: MakerRequest, code: str) -> HttpResponse:
+    """One product with its parts and what other worlds know of it."""
+    row = get_object_or_404(Product.objects.for_maker(request.maker).select_related("formula"), code=code)
+    context = {
+        "product": row,
+        "parts": list(row.parts.select_related("article")),
+        "panels": panels_for(request.maker, row),
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "formulas/product.html", context)
+
+
+def form_page(request: MakerRequest, form: Any, title: str, act_word: str, trail: list[tuple[str, str]]) -> HttpResponse:
+    """A page of one form."""
+    context = {"form": form, "title": title, "act_word": act_word, "trail": trail}
+    return render(request, "formulas/one_form.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def product_add(request: MakerRequest, code: str) -> HttpResponse:
+    """Add a product of a formula."""
+    formula = get_object_or_404(Formula.objects.for_maker(request.maker), code=code)
+    start = {"name": formula.name, "markets": request.maker.markets, "life_months": 12}
+    form = ProductForm(request.POST or None, initial=start, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = add_product(request.by, formula=formula, parts=form.parts, **form.facts)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, f"{made} is on the list.")
+            return moved_on(address(request.maker, "formulas:product", code=made.code), request)
+    trail = [
+        ("Formulas", address(request.maker, "formulas:list")),
+        (formula.name, address(request.maker, "formulas:detail", code=code)),
+    ]
+    return form_page(request, form, f"Add a product of {formula}", "Add this product", trail)
+
+
+@require_http_methods(["GET", "POST"])
+def product_change(request: MakerRequest, code: str) -> HttpResponse:
+    """Change a product."""
+    row = get_object_or_404(Product.objects.for_maker(request.maker), code=code)
+    initial = {name: getattr(row, name) for name in ProductChangeForm.base_fields if hasattr(row, name)}
+    initial["parts"] = [(part.article, part.count) for part in row.parts.select_related("article")]
+    form = ProductChangeForm(request.POST or None, initial=initial, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            change_product(request.by, product=row, parts=form.parts, **form.facts)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, "The change is written down.")
+            return moved_on(address(request.maker, "formulas:product", code=code), request)
+    trail = [
+        ("Products", address(request.maker, "formulas:products")),
+        (row.name, address(request.maker, "formulas:product", code=code)),
+    ]
+    return form_page(request, form, f"Change {row}", "Write down the change", trail)
+
+
+@require_GET
+def article_list(request: MakerRequest) -> HttpResponse:
+    """What products are packed in."""
+    rows = Article.objects.for_maker(request.maker)
+    if words := words_of(request):
+        rows = rows.filter(name__icontains=words)
+    if wants_csv(request):
+        return csv_response(
+            "articles",
+            ["code", "name", "kind", "low-stock level"],
+            rows.order_by("name", "pk"),
+            lambda row: [row.code, row.name, row.kind, row.low_stock],
+        )
+    page = keyset_page(request, rows, SORTS, "name")
+    context = {"page": page, "pager": pager(request, page), "words": words}
+    return render(request, "formulas/article_list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def article_add(request: MakerRequest) -> HttpResponse:
+    """Add an article."""
+    form = ArticleForm(request.POST or None, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = add_article(request.by, **form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, f"{made} is on the list.")
+            return moved_on(address(request.maker, "formulas:articles"), request)
+    trail = [("Articles", address(request.maker, "formulas:articles"))]
+    return form_page(request, form, "Add an article", "Add this article", trail)
+
+
+@require_http_methods(["GET", "POST"])
+def article(request: MakerRequest, code: str) -> HttpResponse:
+    """One article: its facts to change, and what other worlds know of it."""
+    row = get_object_or_404(Article.objects.for_maker(request.maker), code=code)
+    initial = {name: getattr(row, name) for name in ArticleChangeForm.base_fields}
+    form = ArticleChangeForm(request.POST or None, initial=initial, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            change_article(request.by, article=row, **form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, "The change is written down.")
+            return moved_on(address(request.maker, "formulas:article", code=code), request)
+    context = {
+        "article": row,
+        "form": form,
+        "panels": panels_for(request.maker, row),
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "formulas/article.html", context)

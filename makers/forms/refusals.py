@@ -1,0 +1,21 @@
+"""Showing an action's refusal beside the field it speaks of."""
+
+from __future__ import annotations
+
+from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+
+
+def show_refusal(form: forms.BaseForm, refusal: ValidationError, names: dict[str, str] | None = None) -> None:
+    """Put an action's sentences on the form: beside their field where the form has it, at its head otherwise.
+
+    names: the action's field name to the form's, where they differ.
+    """
+    if not hasattr(refusal, "error_dict"):
+        form.add_error(None, refusal)
+        return
+    for name, errors in refusal.error_dict.items():
+        target = (names or {}).get(name, name)
+        known = target in form.fields and name != NON_FIELD_ERRORS
+        for error in errors:
+            form.add_error(target if known else None, error)
