@@ -102,9 +102,9 @@ def test_below_five_grams_nothing_is_asked(amount: str, required: bool) -> None:
 @pytest.mark.parametrize(("amount", "unit"), [("0", "g"), ("-1", "ml"), ("5", "dram")])
 def test_nothing_negative_and_no_other_unit(amount: str, unit: str) -> None:
     """A quantity is above 0 and in a unit that is held."""
-    with pytest.raises(ValueError, match="above 0|none of"):
+    with pytest.raises(ValueError, match=r"above 0|none of"):
         us_net_contents(Decimal(amount), unit)
-    with pytest.raises(ValueError, match="above 0|none of"):
+    with pytest.raises(ValueError, match=r"above 0|none of"):
         eu_net_quantity(Decimal(amount), unit)
 
 
