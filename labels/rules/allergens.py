@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import cache
 from typing import Literal
 
 from formulas.rules.composition import substance_key
@@ -75,14 +76,14 @@ def allergen_figures(
     stands under one name alone. newer False: the 24 older names only, with all their members, which is
     never narrower than the older entries were.
     """
-    figures = []
-    for row in fragrance_allergens():
-        if not newer and not row.older:
-            continue
-        found = [(amount, _match(row, amount)) for amount in amounts]
-        members = [(amount, how) for amount, how in found if how]
-        if members:
-            figures.append(_figure(row, members, product_kind))
+    members: dict[str, list[tuple[DeclaredAmount, str]]] = {}
+    for amount in amounts:
+        row, how = _match(amount)
+        if row is not None and (newer or row.older):
+            members.setdefault(row.name, []).append((amount, how))
+    figures = [
+        _figure(row, members[row.name], product_kind) for row in fragrance_allergens() if row.name in members
+    ]
     return tuple(sorted(figures, key=_by_amount))
 
 
@@ -90,30 +91,45 @@ def plant_hints(amounts: Iterable[DeclaredAmount], *, newer: bool) -> tuple[Plan
     """Plant materials that share a CAS number with the list and are not counted by it."""
     hints = {}
     for amount in amounts:
-        rows = [row for row in fragrance_allergens() if row.plant and (newer or row.older)]
-        if any(_match(row, amount) for row in rows):
-            continue
-        candidates = tuple(row.name for row in rows if row.cas & _numbers(amount))
-        if candidates:
-            hints[amount.substance] = PlantHint(amount.substance, amount.eu_name, candidates)
+        if _match(amount)[0] is None:
+            rows = [row for row in _holders(amount) if row.plant and (newer or row.older)]
+            if rows:
+                names = tuple(row.name for row in rows)
+                hints[amount.substance] = PlantHint(amount.substance, amount.eu_name, names)
     return tuple(hints[key] for key in sorted(hints))
 
 
-def _match(row: AllergenRow, amount: DeclaredAmount) -> Literal["", "name", "number"]:
-    if {amount.substance, substance_key(amount.eu_name)} & row.members:
-        return "name"
-    numbers = _numbers(amount)
-    if not row.cas & numbers or _named_elsewhere(amount):
-        return ""
-    if not row.plant:
-        return "number"
-    holders = [other for other in fragrance_allergens() if other.cas & numbers]
-    return "number" if amount.is_perfume and len(holders) == 1 else ""
+@cache
+def _by_member() -> dict[str, AllergenRow]:
+    return {member: row for row in fragrance_allergens() for member in row.members}
 
 
-def _named_elsewhere(amount: DeclaredAmount) -> bool:
-    keys = {amount.substance, substance_key(amount.eu_name)}
-    return any(keys & row.members for row in fragrance_allergens())
+@cache
+def _by_number() -> dict[str, tuple[AllergenRow, ...]]:
+    found: dict[str, tuple[AllergenRow, ...]] = {}
+    for row in fragrance_allergens():
+        for number in row.cas:
+            found[number] = (*found.get(number, ()), row)
+    return found
+
+
+def _match(amount: DeclaredAmount) -> tuple[AllergenRow | None, str]:
+    """The row that counts this amount and how it was found: "name", "number", or None with ""."""
+    by_member = _by_member()
+    row = by_member.get(amount.substance) or by_member.get(substance_key(amount.eu_name))
+    if row is not None:
+        return row, "name"
+    holders = _holders(amount)
+    if len(holders) == 1 and (not holders[0].plant or amount.is_perfume):
+        return holders[0], "number"
+    return None, ""
+
+
+def _holders(amount: DeclaredAmount) -> tuple[AllergenRow, ...]:
+    """Every row that holds one of the CAS numbers, in the order of the list."""
+    by_number = _by_number()
+    found = {row.name: row for number in _numbers(amount) for row in by_number.get(number, ())}
+    return tuple(found[name] for name in sorted(found))
 
 
 def _numbers(amount: DeclaredAmount) -> frozenset[str]:

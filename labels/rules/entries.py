@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from itertools import pairwise
+from itertools import groupby
 
 from formulas.rules.findings import Finding, in_order
 from formulas.rules.interval import Interval, add
@@ -341,7 +341,7 @@ def _moves(entries: list[Entry], ordering: Ordering) -> tuple[list[Entry], list[
     notes = [
         _flip(entry, ahead[entry.printed_name], ordering) for entry in weighed if entry.printed_name in ahead
     ]
-    notes += [_equal(*pair, ordering) for pair in pairwise(weighed) if _stand_equal(*pair)]
+    notes += [_equal(run, ordering) for run in _equal_runs(weighed)]
     moved = []
     for entry in entries:
         sentences = []
@@ -373,17 +373,20 @@ def _could_swap(before: Entry, after: Entry, ordering: Ordering) -> bool:
     return high > low and ordering.is_sorted(high)
 
 
-def _stand_equal(before: Entry, after: Entry) -> bool:
-    return before.section == after.section == SORTED and order_figure(before.percent) == order_figure(
-        after.percent
-    )
+def _equal_runs(entries: Sequence[Entry]) -> list[list[Entry]]:
+    """Entries of the sorted part that stand at one figure, two or more together."""
+    placed = [entry for entry in entries if entry.section == SORTED]
+    runs = [list(run) for _, run in groupby(placed, key=lambda entry: order_figure(entry.percent))]
+    return [run for run in runs if len(run) > 1]
 
 
-def _equal(before: Entry, after: Entry, ordering: Ordering) -> Finding:
-    share = order_figure(before.percent) or ZERO
-    text = f"{before.printed_name} and {after.printed_name} stand equal at {figure(share)} %. "
-    text += "Either may come first; weighing tolerance does not make the order false."
-    return Finding("declaration.equal", "note", before.printed_name, text, source=ordering.source)
+def _equal(run: Sequence[Entry], ordering: Ordering) -> Finding:
+    names = [entry.printed_name for entry in run]
+    share = order_figure(run[0].percent) or ZERO
+    which = "Either" if len(names) == 2 else "Any of them"
+    text = f"{', '.join(names[:-1])} and {names[-1]} stand equal at {figure(share)} %. "
+    text += f"{which} may come first; weighing tolerance does not make the order false."
+    return Finding("declaration.equal", "note", names[0], text, source=ordering.source)
 
 
 def _problems(group: _Group) -> list[Finding]:

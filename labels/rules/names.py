@@ -17,6 +17,8 @@ FRAGRANCE, FLAVOR = "Fragrance", "Flavor"
 US_NAMES_SOURCE = "21 CFR 701.3(c), (e)"
 US_COLOUR_SOURCE = "FD&C Act 601(e), 721; 21 CFR 73, 74"
 
+LATIN_ONLY = "a plant's Latin name alone is refused in the US; its English common name stands in brackets"
+
 _CI = re.compile(r"CI\s*(\d{5})(:\d)?$", re.IGNORECASE)
 _PLANT_PRODUCTS = ("oil", "extract", "butter", "powder", "wax", "cera", "juice", "water", "flour", "starch")
 _PLANT_WORDS = frozenset((*_PLANT_PRODUCTS, "absolute", "resin", "hydrosol", "seed", "leaf"))
@@ -112,12 +114,13 @@ def us_name(amount: DeclaredAmount) -> PrintedName:
     if amount.us_name.strip():
         name = amount.us_name.strip()
         from_memory = is_memory(amount.us_name_basis) or not amount.us_name_basis
-        return PrintedName(name, US_NAMES_SOURCE, _us_fact(amount, name, from_memory))
+        note = LATIN_ONLY if from_memory and looks_botanical(name) else ""
+        return PrintedName(name, US_NAMES_SOURCE, _us_fact(amount, name, from_memory), note=note)
     if row is not None and row.name:
         return PrintedName(row.name, US_NAMES_SOURCE, _us_fact(amount, row.name, from_memory=True))
     name = amount.eu_name.strip()
     if not name or looks_botanical(name) or _ci(name):
-        why = "no US name is on record: the US wants an English common name, a plant as Latin (Common) Part"
+        why = "no US name is on record; a plant is printed as Latin (Common) Part"
         return PrintedName(name, US_NAMES_SOURCE, problem=why)
     return PrintedName(name, US_NAMES_SOURCE, _us_fact(amount, name, from_memory=True))
 
