@@ -224,4 +224,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
+    # Whoever asks for a name that is not this house's gets 400; the terminal need not fill with it.
+    "loggers": {"django.security.DisallowedHost": {"level": "CRITICAL"}},
 }

@@ -1,0 +1,160 @@
+"""``manage.py serve``: a real start, a real answer, a real stop; and what it says when it can't."""
+
+from __future__ import annotations
+
+import errno
+import http.client
+import os
+import signal
+import socket
+import stat
+import subprocess
+import sys
+from argparse import ArgumentTypeError
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+import zxingcpp
+from django.core.management.base import CommandError
+from PIL import Image, ImageOps
+
+from makers.management.commands import serve
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+
+@pytest.fixture
+def port() -> int:
+    """A port that was free a moment ago."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def running(data: Path, port: int, *options: str) -> Iterator[subprocess.Popen[str]]:
+    """A server in a process of its own, started from another folder as a person would."""
+    named = {
+        name: value for name, value in os.environ.items() if not name.startswith(("STILLROOM_", "DATABASE"))
+    }
+    command = [
+        sys.executable,
+        str(ROOT / "manage.py"),
+        "serve",
+        "--data",
+        str(data),
+        "--port",
+        str(port),
+        *options,
+    ]
+    with subprocess.Popen(  # noqa: S603  (our own command, no shell)
+        command, cwd=data.parent, env=named, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as process:
+        try:
+            yield process
+        finally:
+            if process.poll() is None:
+                process.kill()
+
+
+def ready_line(process: subprocess.Popen[str]) -> str:
+    """Read what the server says until it names its address, or ends."""
+    return next((line for line in process.stdout or () if "is ready" in line), "")
+
+
+@pytest.mark.parametrize(("engine", "number"), [("granian", signal.SIGTERM), ("waitress", signal.SIGINT)])
+def test_serve_makes_what_is_missing_answers_and_stops(
+    tmp_path: Path, port: int, engine: str, number: signal.Signals
+) -> None:
+    """From an empty folder to an answer for its own names alone, and a clean end."""
+    data = tmp_path / "my records"
+
+    with running(data, port, "--engine", engine) as process:
+        told = ready_line(process)
+        here, elsewhere = (
+            status(port, f"127.0.0.1:{port}", "/health/"),
+            status(port, "elsewhere.example", "/sign-in/"),
+        )
+        process.send_signal(number)
+        out, problems = process.communicate(timeout=30)
+
+    assert f"http://127.0.0.1:{port}/" in told
+    assert (here, elsewhere) == (200, 400)
+    assert "Stopped." in out
+    assert process.returncode == 0
+    assert "Traceback" not in problems
+    assert stat.S_IMODE((data / "secret").stat().st_mode) == 0o600
+    assert (data / "stillroom.sqlite3").exists()
+
+
+def status(port: int, host: str, path: str) -> int:
+    """What a page answers to a request for a host."""
+    asking = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+    asking.putrequest("GET", path, skip_host=True)
+    asking.putheader("Host", host)
+    asking.endheaders()
+    try:
+        return asking.getresponse().status
+    finally:
+        asking.close()
+
+
+def test_a_taken_port_gets_a_plain_sentence(tmp_path: Path) -> None:
+    """Nothing is made, and the sentence says what to do."""
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = int(taken.getsockname()[1])
+        with running(tmp_path / "records", port) as process:
+            _, problems = process.communicate(timeout=30)
+
+    assert process.returncode == 1
+    assert f"Port {port} is taken" in problems
+    assert "--port" in problems
+    assert "Traceback" not in problems
+    assert not (tmp_path / "records" / "stillroom.sqlite3").exists()
+
+
+@pytest.mark.parametrize("host", ["203.0.113.7", "nowhere.invalid"])
+def test_an_address_of_another_machine_gets_a_plain_sentence(host: str, port: int) -> None:
+    """The default is named as the way out."""
+    with pytest.raises(CommandError, match="is not an address of this machine"):
+        serve.check_address(host, port)
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.EADDRINUSE, "choose another port: --port 81"),
+        (errno.EACCES, "above 1023"),
+        (errno.EADDRNOTAVAIL, "not an address of this machine"),
+        (errno.EMFILE, "can't be used"),
+    ],
+)
+def test_each_refusal_of_the_system_says_what_to_do(number: int, words: str) -> None:
+    """No number of the system is shown without words."""
+    assert words in serve.address_sentence(number, "127.0.0.1", 80)
+
+
+@pytest.mark.parametrize("text", ["0", "65536", "-1", "http", "80.5", "", "٨٠"])
+def test_a_port_is_a_whole_number_in_range(text: str) -> None:
+    """Anything else is refused with the range."""
+    with pytest.raises(ArgumentTypeError, match="1 to 65535"):
+        serve.port_number(text)
+
+
+def test_the_qr_code_holds_the_address() -> None:
+    """The drawn code, turned back into pixels, is read by a barcode reader."""
+    shades = {" ": (255, 255), "▀": (0, 255), "▄": (255, 0), "█": (0, 0)}
+    rows: list[list[int]] = []
+    for line in serve.qr_code("http://192.168.7.20:8000/").splitlines():
+        pairs = [shades[sign] for sign in line if sign in shades]
+        rows += [[top for top, _ in pairs], [bottom for _, bottom in pairs]]
+    picture = Image.new("L", (len(rows[0]), len(rows)))
+    picture.putdata([shade for row in rows for shade in row])
+    drawn = picture.resize((picture.width * 4, picture.height * 4), Image.Resampling.NEAREST)
+    read = zxingcpp.read_barcodes(drawn) or zxingcpp.read_barcodes(ImageOps.invert(drawn))
+
+    assert [code.text for code in read] == ["http://192.168.7.20:8000/"]
