@@ -14,13 +14,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from makers.actions.by import By
+from makers.forms import locale
 from makers.models import Maker, Membership, OldSlug, Role
 
 SAFE = {"GET", "HEAD", "OPTIONS"}
 
 
 class MakerMiddleware:
-    """For every address below a maker: 404 unless the user is an active member, 403 for a reader who writes."""
+    """For every address below a maker: 404 unless the user is a member, 403 for a reader who writes."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -30,6 +31,7 @@ class MakerMiddleware:
             return self.get_response(request)
         finally:
             timezone.deactivate()
+            locale.deactivate()
 
     def process_view(
         self, request: HttpRequest, view: Any, args: Any, kwargs: dict[str, Any]
@@ -57,14 +59,15 @@ class MakerMiddleware:
             maker=maker, user=membership.user, role=membership.role, device=device_of(request)
         )
         timezone.activate(ZoneInfo(maker.time_zone))
+        locale.activate(maker.locale)
         return None
 
     def moved(self, request: HttpRequest, slug: str) -> HttpResponse:
         """Lead an old address to the new one, for members alone; everything else isn't there."""
         old = OldSlug.objects.filter(slug=slug).select_related("maker").first()
-        member = old and Membership.objects.filter(
-            user_id=request.user.pk, active=True, maker=old.maker
-        ).exists()
+        member = (
+            old and Membership.objects.filter(user_id=request.user.pk, active=True, maker=old.maker).exists()
+        )
         if old is None or not member or request.method not in SAFE:
             raise Http404
         path = request.get_full_path().replace(f"/{slug}/", f"/{old.maker.slug}/", 1)

@@ -8,6 +8,7 @@ from typing import Any, ClassVar, cast
 from django import forms
 from django.core.validators import EmailValidator
 from django.db import models
+from django.forms.formsets import BaseFormSet
 from django.forms.models import ModelFormMetaclass
 from django.forms.renderers import TemplatesSetting
 
@@ -85,6 +86,8 @@ def formfield_for(db_field: models.Field[Any, Any], **kwargs: Any) -> Any:
         return NameField(max_length=db_field.max_length, **plain)
     if type(db_field) is models.TextField:
         return WordsField(**plain)
+    if isinstance(db_field, models.URLField):
+        return db_field.formfield(assume_scheme="https", **kwargs)
     return db_field.formfield(**kwargs)
 
 
@@ -120,7 +123,7 @@ class MakerFormMixin:
         super().full_clean()  # type: ignore[misc]  # provided by the form beside this mixin
         form = cast(forms.BaseForm, self)
         for name in form.fields:
-            if form._errors and name in form._errors:
+            if name in (cast(Any, form)._errors or {}):
                 form.fields[name].widget.attrs["autofocus"] = True
                 return
 
@@ -156,15 +159,27 @@ class MakerModelFormMetaclass(ModelFormMetaclass):
         return super().__new__(mcs, name, bases, attrs, **kwargs)
 
 
-class MakerModelForm(  # type: ignore[type-arg]  # the model is the subclass's
-    MakerFormMixin, forms.ModelForm, metaclass=MakerModelFormMetaclass
+class MakerModelForm(
+    MakerFormMixin,
+    forms.ModelForm,  # type: ignore[type-arg]  # the model is the subclass's
+    metaclass=MakerModelFormMetaclass,
 ):
     """A model form of one maker. Choices must still be narrowed to the maker in ``__init__``."""
+
+
+class MakerFormSet(BaseFormSet):  # type: ignore[type-arg]  # the form is the factory's
+    """Rows of ``MakerForm``: ``formset_factory(LineForm, formset=MakerFormSet)``, then ``maker=`` on use."""
+
+    def __init__(self, *args: Any, maker: Maker | None, **kwargs: Any) -> None:
+        kwargs["form_kwargs"] = {"maker": maker, **(kwargs.get("form_kwargs") or {})}
+        super().__init__(*args, **kwargs)
+        self.renderer = HouseRenderer()
 
 
 __all__ = [
     "HouseRenderer",
     "MakerForm",
+    "MakerFormSet",
     "MakerModelForm",
     "PaperField",
     "formfield_for",

@@ -258,7 +258,7 @@ _FIGURE = re.compile(
     r"(?<![\w.,\-\u2011/])[+\u2212-]?\d(?:[\d\u202f]*\d)?(?:[.,]\d+)?"
     r"(?:[ \u00a0\u202f](?:%|g/ml|g|kg|mg|ml|l|oz|lb|fl oz|mm|cm|°C|°F)(?![\w/]))"
 )
-_CODE = re.compile(r"(?<![\w-])[A-Z0-9]{1,4}-[A-Z]?\d{2,6}(?![\w-])")
+_CODE = re.compile(r"(?<![\w-])(?:\d{4}-\d\d-\d\d|[A-Z0-9]{1,4}-[A-Z]?\d{2,6})(?![\w-])")
 
 Piece = tuple[Literal["text", "figure", "code"], str]
 

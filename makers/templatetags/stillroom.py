@@ -207,6 +207,12 @@ def moment(value: Any, today: date | None = None) -> SafeString | str:
 
 
 @register.filter
+def one_line(text: Any) -> str:
+    """Several lines as one, parted by commas: an address in the foot."""
+    return ", ".join(line.strip(" ,") for line in str(text or "").splitlines() if line.strip(" ,"))
+
+
+@register.filter
 def file_size(count: Any) -> str:
     """210 kB."""
     return "" if count is None else display.bytes_size(int(count))
