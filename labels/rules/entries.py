@@ -232,8 +232,9 @@ def _rank(section: str) -> int:
     return SECTIONS.index(section)
 
 
-def _descending(entry: Entry) -> tuple[Decimal, str]:
-    return -(order_figure(entry.percent) or ZERO), entry.printed_name
+def _descending(entry: Entry) -> tuple[Decimal, bool, str]:
+    """Most first; what lies within another name stands after its equals."""
+    return -(order_figure(entry.percent) or ZERO), entry.is_allergen, entry.printed_name
 
 
 def _without_incidental(
@@ -367,15 +368,25 @@ def _could_swap(before: Entry, after: Entry, ordering: Ordering) -> bool:
     """The later may be the heavier, at a weight where the order counts."""
     if before.percent.is_point and after.percent.is_point:
         return False
+    if _lies_within(after, before) or _lies_within(before, after):
+        return False
     high, low = after.percent.high, before.percent.low or ZERO
     if high is None:
         return before.section == SORTED
     return high > low and ordering.is_sorted(high)
 
 
+def _lies_within(part: Entry, whole: Entry) -> bool:
+    """A named allergen that comes from the same materials as the other entry, Parfum say."""
+    brought = {(source.ingredient, source.label) for source in whole.contributions}
+    return part.is_allergen and all(
+        (source.ingredient, source.label) in brought for source in part.contributions
+    )
+
+
 def _equal_runs(entries: Sequence[Entry]) -> list[list[Entry]]:
     """Entries of the sorted part that stand at one figure, two or more together."""
-    placed = [entry for entry in entries if entry.section == SORTED]
+    placed = [entry for entry in entries if entry.section == SORTED and not entry.is_allergen]
     runs = [list(run) for _, run in groupby(placed, key=lambda entry: order_figure(entry.percent))]
     return [run for run in runs if len(run) > 1]
 

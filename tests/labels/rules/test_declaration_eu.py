@@ -301,7 +301,8 @@ def test_an_allergen_of_one_percent_or_more_keeps_the_weight_order() -> None:
         )
     )
 
-    assert declaration.names == ("Alcohol Denat.", "Lavandula Oil/Extract", "Parfum", "Tocopherol")
+    assert declaration.names == ("Alcohol Denat.", "Parfum", "Lavandula Oil/Extract", "Tocopherol")
+    assert declaration.notes[0].rule == "declaration.allergen-list"
 
 
 def test_flavour_is_aroma() -> None:
