@@ -182,3 +182,21 @@ def test_the_frame_shows_places_search_and_person() -> None:
     assert "Wednesday 25\u00a0November 2026" in text
     assert text.count('<form method="post" action="/sign-out/">') == 2
     assert '"><b>' not in text
+
+
+def test_a_grave_act_is_folded_says_its_figures_and_carries_its_token() -> None:
+    text = render_to_string(
+        "parts/grave_act.html",
+        {
+            "summary": "Reject for good",
+            "text": "1 120.0 g go to waste.",
+            "form": "",
+            "action": "/c/lots/26-L079/reject/",
+            "act": "Sign as Nessa Quill",
+            "csrf_token": "token",
+        },
+    )
+    assert "<details" in text
+    assert "open" not in text.split("<summary", maxsplit=1)[0]
+    assert 'name="csrfmiddlewaretoken" value="token"' in text
+    assert "Sign as Nessa Quill" in text
