@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from batches import contributions_stock
+
 
 def register() -> None:
     """Add every contribution of this world; called once on start."""
+    contributions_stock.register()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from batches.querysets.stock import HoldQuerySet, LotEntryQuerySet, LotQuerySet
 from makers.models import Event, MakerQuerySet, MakerRecord, MoneyField
 from makers.models.fields import GramsField
 
@@ -99,7 +100,7 @@ class Lot(MakerRecord):
     on_hand = GramsField(default=0, editable=False)
     note = models.TextField(blank=True)
 
-    objects = MakerQuerySet.as_manager()
+    objects = LotQuerySet.as_manager()
 
     class Meta:
         ordering = ["-id"]
@@ -155,9 +156,12 @@ class LotEntry(Event):
     batch = models.ForeignKey(
         "batches.Batch", on_delete=models.PROTECT, null=True, blank=True, related_name="lot_entries"
     )
+    reverses = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by"
+    )
     why = models.TextField(blank=True)
 
-    objects = MakerQuerySet.as_manager()
+    objects = LotEntryQuerySet.as_manager()
 
     class Meta:
         ordering = ["id"]
@@ -225,7 +229,7 @@ class Hold(MakerRecord):
     )
     closed_why = models.TextField(blank=True)
 
-    objects = MakerQuerySet.as_manager()
+    objects = HoldQuerySet.as_manager()
 
     class Meta:
         ordering = ["-id"]

@@ -8,10 +8,13 @@ every database.
 from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import ValidationError
 from django.db import models
+
+if TYPE_CHECKING:
+    from django.db.models.expressions import Combinable
 
 LARGEST = 2**63 - 1
 
@@ -39,6 +42,11 @@ class ExactDecimalField(models.BigIntegerField):  # type: ignore[type-arg]  # th
     """A Decimal with a fixed number of places, exact in SQL on every database."""
 
     description = "Exact decimal number with %(places)s places"
+
+    if TYPE_CHECKING:  # what a row takes and gives, for the type checker
+        _pyi_private_set_type: Decimal | int | str | Combinable  # type: ignore[assignment]  # narrower on purpose
+        _pyi_private_get_type: Decimal  # type: ignore[assignment]  # narrower on purpose
+        _pyi_lookup_exact_type: Decimal | int | str  # type: ignore[assignment]  # narrower on purpose
 
     def __init__(self, *args: Any, places: int, **kwargs: Any) -> None:
         self.places = places
@@ -81,9 +89,9 @@ class ExactDecimalField(models.BigIntegerField):  # type: ignore[type-arg]  # th
         return super().clean(value, model_instance)
 
     @property
-    def validators(self) -> list[Any]:  # type: ignore[override]  # bounds are checked in clean()
+    def validators(self) -> list[Any]:
         """The integer range validators do not apply to the Decimal; constraints and clean() do."""
-        return list(self._validators)
+        return list(self._validators)  # type: ignore[attr-defined]  # Django's own list
 
     def value_to_string(self, obj: models.Model) -> str:
         value = self.value_from_object(obj)

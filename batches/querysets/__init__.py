@@ -1,0 +1,1 @@
+"""The words for asking about the physical world, one module per subject."""
