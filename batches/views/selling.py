@@ -1,0 +1,497 @@
+"""Packs, places, recipients, dispatches and returns on screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db.models import Q, Sum
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from batches.actions.selling import (
+    add_place,
+    add_recipient,
+    bulk_left,
+    count_units,
+    destroy_units,
+    dispatch,
+    judge_return,
+    keep_units,
+    move_units,
+    pack_batch,
+    still_out,
+    take_return,
+    waiting,
+)
+from batches.forms.selling import (
+    ContactForm,
+    CountForm,
+    DestroyForm,
+    DispatchForm,
+    DispatchLineForm,
+    JudgeForm,
+    KeepForm,
+    MoveForm,
+    PackForm,
+    PlaceForm,
+    RecipientForm,
+    ReturnForm,
+)
+from batches.models import Batch, Dispatch, Pack, PackBalance, PackEntry, Place, Recipient, Return
+from batches.tracing import Trace, read_packs
+from makers.actions import OWNERS, entries_about
+from makers.actions.house import erase_contact, save_contact
+from makers.forms.refusals import show_refusal
+from makers.http import MakerRequest, address, moved_on
+from makers.registries import panels_for
+from makers.views.house import journal_rows
+from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+
+PACK_SORTS = {"newest": Sort("pk", int), "code": Sort("code")}
+DISPATCH_SORTS = {"on": Sort("on", date), "code": Sort("code")}
+RECIPIENT_SORTS = {"newest": Sort("pk", int), "code": Sort("code")}
+DISPATCH_ROWS = 4
+
+
+def form_page(
+    request: MakerRequest,
+    form: Any,
+    act: Callable[[dict[str, Any]], Any],
+    *,
+    title: str,
+    act_word: str,
+    back: tuple[str, str],
+    done: str,
+    then: Callable[[Any], str] | None = None,
+    text: str = "",
+) -> HttpResponse:
+    """A page of one form: act on good input, come back with sentences otherwise."""
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = act(form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, done)
+            return moved_on(then(made) if then else back[1], request)
+    context = {"form": form, "title": title, "act_word": act_word, "trail": [back], "text": text}
+    return render(request, "batches/selling/one_form.html", context)
+
+
+def day_now(request: MakerRequest) -> Any:
+    """The maker's day."""
+    return request.by.today()
+
+
+@require_GET
+def pack_list(request: MakerRequest) -> HttpResponse:
+    """Packs, with what is still in the house."""
+    rows = Pack.objects.for_maker(request.maker).select_related("batch", "product").annotate(
+        at_home=Sum("balances__units", filter=Q(balances__place__kind__in=["workshop", "stall"]))
+    )
+    if words := words_of(request):
+        rows = rows.filter(
+            Q(code__icontains=words) | Q(product__name__icontains=words) | Q(batch__code__icontains=words)
+        )
+    if request.GET.get("here"):
+        rows = rows.filter(at_home__gt=0)
+    if wants_csv(request):
+        heads = ["code", "batch", "product", "units packed", "in the house", "packed on", "best before"]
+        return csv_response(
+            "packs",
+            heads,
+            rows.order_by("pk"),
+            lambda row: [
+                row.code, row.batch.code, row.product.name, row.units, row.at_home or 0, row.packed_on, row.best_before,
+            ],
+        )  # fmt: skip
+    page = keyset_page(request, rows, PACK_SORTS, "-newest")
+    context = {"page": page, "pager": pager(request, page), "words": words, "here": request.GET.get("here", "")}
+    return render(request, "batches/selling/pack_list.html", context)
+
+
+def fetch_pack(request: MakerRequest, code: str) -> Pack:
+    """One of the maker's packs, or 404."""
+    return get_object_or_404(
+        Pack.objects.for_maker(request.maker).select_related("batch", "batch__formula", "product"), code=code
+    )
+
+
+@require_GET
+def pack(request: MakerRequest, code: str) -> HttpResponse:
+    """One pack: where its units are, how they moved."""
+    row = fetch_pack(request, code)
+    trace = Trace(forward=False)
+    read_packs(request.maker, trace, {row.batch_id})
+    account = next(one for one in trace.accounts if one.pack.pk == row.pk)
+    entries = row.entries.select_related("from_place", "to_place", "dispatch", "user", "came_back")
+    context = {
+        "pack": row,
+        "account": account,
+        "balances": [
+            one for one in row.balances.select_related("place").order_by("place__name") if one.units
+        ],
+        "holders": [one for one in trace.holders if one.pack.pk == row.pk],
+        "entries": list(entries),
+        "hold": row.holds.filter(closed_at=None).first(),
+        "panels": panels_for(request.maker, row),
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "batches/selling/pack.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def pack_add(request: MakerRequest, code: str) -> HttpResponse:
+    """Fill packs from a batch."""
+    batch = get_object_or_404(Batch.objects.for_maker(request.maker).select_related("formula"), code=code)
+    start: dict[str, Any] = {"packed_on": day_now(request), "product": batch.product_id}
+    left = bulk_left(batch)
+    form = PackForm(request.POST or None, initial=start, maker=request.maker, formula=batch.formula)
+    return form_page(
+        request,
+        form,
+        lambda data: pack_batch(request.by, batch=batch, **data),
+        title=f"Pack from {batch}",
+        act_word="Write down the packs",
+        back=(f"Batch {batch}", address(request.maker, "batches:batch", code=batch.code)),
+        done="The packs are in the workshop.",
+        then=lambda made: address(request.maker, "batches:pack", code=made.code),
+        text=f"{left.normalize():f} g of the bulk are left." if left is not None else "",
+    )
+
+
+def pack_act(name: str) -> Callable[..., HttpResponse]:
+    """The view of one act on a pack."""
+    acts: dict[str, tuple[Any, Any, str, str]] = {
+        "keep": (KeepForm, keep_units, "Keep samples of", "Keep them"),
+        "destroy": (DestroyForm, destroy_units, "Destroy units of", "Write down that they are destroyed"),
+        "move": (MoveForm, move_units, "Move units of", "Move them"),
+        "count": (CountForm, count_units, "Count", "Write down the count"),
+    }
+    form_class, action, title, act_word = acts[name]
+
+    @require_http_methods(["GET", "POST"])
+    def view(request: MakerRequest, code: str) -> HttpResponse:
+        row = fetch_pack(request, code)
+        more = {"pack": row} if name in {"destroy", "move"} else {}
+        form = form_class(request.POST or None, maker=request.maker, **more)
+
+        def act(data: dict[str, Any]) -> Any:
+            if name == "move":
+                data = {**data, "from_place": data["place"]}
+                del data["place"]
+            return action(request.by, pack=row, **data)
+
+        return form_page(
+            request,
+            form,
+            act,
+            title=f"{title} {row}",
+            act_word=act_word,
+            back=(f"Pack {row}", address(request.maker, "batches:pack", code=code)),
+            done="Written down.",
+        )
+
+    return view
+
+
+@require_GET
+def place_list(request: MakerRequest) -> HttpResponse:
+    """Where packs are."""
+    rows = Place.objects.for_maker(request.maker).annotate(units=Sum("balances__units"))
+    return render(request, "batches/selling/place_list.html", {"places_of": list(rows)})
+
+
+@require_http_methods(["GET", "POST"])
+def place_add(request: MakerRequest) -> HttpResponse:
+    """Add a stall or a shop."""
+    return form_page(
+        request,
+        PlaceForm(request.POST or None, maker=request.maker),
+        lambda data: add_place(request.by, **data),
+        title="Add a place",
+        act_word="Add this place",
+        back=("Places", address(request.maker, "batches:places")),
+        done="The place is on the list.",
+    )
+
+
+@require_GET
+def place(request: MakerRequest, code: str) -> HttpResponse:
+    """One place with what is there."""
+    row = get_object_or_404(Place.objects.for_maker(request.maker).select_related("contact"), code=code)
+    balances = (
+        PackBalance.objects.filter(place=row, units__gt=0)
+        .select_related("pack__product", "pack__batch")
+        .order_by("pack__best_before", "pk")
+    )
+    context = {
+        "place": row,
+        "balances": list(balances),
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "batches/selling/place.html", context)
+
+
+@require_GET
+def recipient_list(request: MakerRequest) -> HttpResponse:
+    """Who packs went to."""
+    rows = Recipient.objects.for_maker(request.maker).select_related("contact")
+    if words := words_of(request):
+        rows = rows.filter(Q(code__icontains=words) | Q(contact__name__icontains=words))
+    if wants_csv(request):
+        return csv_response(
+            "recipients",
+            ["code", "kind", "name", "e-mail", "telephone", "market"],
+            rows.order_by("pk"),
+            lambda row: [
+                row.code, row.kind, *((row.contact.name, row.contact.email, row.contact.phone) if row.contact else ("", "", "")),
+                row.market,
+            ],
+        )  # fmt: skip
+    page = keyset_page(request, rows, RECIPIENT_SORTS, "-newest")
+    context = {"page": page, "pager": pager(request, page), "words": words}
+    return render(request, "batches/selling/recipient_list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def recipient_add(request: MakerRequest) -> HttpResponse:
+    """Add a recipient."""
+    return form_page(
+        request,
+        RecipientForm(request.POST or None, maker=request.maker),
+        lambda data: add_recipient(request.by, **data),
+        title="Add a recipient",
+        act_word="Add this recipient",
+        back=("Recipients", address(request.maker, "batches:recipients")),
+        done="The recipient is on the list.",
+        then=lambda made: address(request.maker, "batches:recipient", code=made.code),
+    )
+
+
+@require_GET
+def recipient(request: MakerRequest, code: str) -> HttpResponse:
+    """One recipient with the dispatches."""
+    row = get_object_or_404(Recipient.objects.for_maker(request.maker).select_related("contact"), code=code)
+    sent = row.dispatches.annotate(units=Sum("entries__units", filter=Q(entries__kind="dispatched")))
+    context = {
+        "recipient": row,
+        "sent": list(sent),
+        "is_owner": request.by.role in OWNERS,
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "batches/selling/recipient.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def recipient_contact(request: MakerRequest, code: str) -> HttpResponse:
+    """Change how a recipient is reached."""
+    row = get_object_or_404(Recipient.objects.for_maker(request.maker).select_related("contact"), code=code)
+    contact = row.contact
+    initial = {name: getattr(contact, name) for name in ContactForm.base_fields} if contact else {}
+
+    def act(data: dict[str, Any]) -> Any:
+        saved = save_contact(request.by, contact=contact, **data)
+        if contact is None:
+            Recipient.objects.filter(pk=row.pk).update(contact=saved)
+        return saved
+
+    return form_page(
+        request,
+        ContactForm(request.POST or None, initial=initial, maker=request.maker),
+        act,
+        title=f"How to reach {row}",
+        act_word="Write it down",
+        back=(f"Recipient {row}", address(request.maker, "batches:recipient", code=code)),
+        done="Written down. The journal says only that it changed.",
+    )
+
+
+@require_http_methods(["POST"])
+def recipient_erase(request: MakerRequest, code: str) -> HttpResponse:
+    """Erase a recipient's personal data; what went to them stays on record."""
+    request.by.must_be(OWNERS)
+    row = get_object_or_404(Recipient.objects.for_maker(request.maker).select_related("contact"), code=code)
+    why = request.POST.get("why", "").strip()
+    if row.contact is None or row.contact.erased_at:
+        messages.info(request, "There is nothing left to erase.")
+    elif not why:
+        messages.error(request, "Say why, for example that the person asked for it.")
+    else:
+        erase_contact(request.by, contact=row.contact, why=why)
+        messages.success(request, f"The personal data of {row} are erased. Counts and traces stay whole.")
+    return moved_on(address(request.maker, "batches:recipient", code=code), request)
+
+
+@require_GET
+def dispatch_list(request: MakerRequest) -> HttpResponse:
+    """What left, newest first."""
+    rows = (
+        Dispatch.objects.for_maker(request.maker)
+        .select_related("recipient__contact")
+        .annotate(units=Sum("entries__units", filter=Q(entries__kind="dispatched")))
+    )
+    if words := words_of(request):
+        rows = rows.filter(
+            Q(code__icontains=words)
+            | Q(reference__icontains=words)
+            | Q(recipient__code__icontains=words)
+            | Q(recipient__contact__name__icontains=words)
+        )
+    if wants_csv(request):
+        return csv_response(
+            "dispatches",
+            ["code", "on", "recipient", "units", "market", "reference"],
+            rows.order_by("pk"),
+            lambda row: [row.code, row.on, row.recipient.code, row.units, row.market, row.reference],
+        )
+    page = keyset_page(request, rows, DISPATCH_SORTS, "-on")
+    context = {"page": page, "pager": pager(request, page), "words": words}
+    return render(request, "batches/selling/dispatch_list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def dispatch_add(request: MakerRequest) -> HttpResponse:
+    """Send packs."""
+    places = Place.objects.filter(
+        maker=request.maker, active=True, kind__in=[Place.Kind.WORKSHOP, Place.Kind.STALL, Place.Kind.SHOP]
+    ).order_by("pk")
+    sendable = (
+        Pack.objects.for_maker(request.maker)
+        .filter(balances__units__gt=0, balances__place__in=places)
+        .select_related("product", "batch")
+        .distinct()
+        .order_by("best_before", "pk")
+    )
+    packs = list(sendable[:200])
+    known = {one.code.casefold(): one for one in Pack.objects.for_maker(request.maker).select_related("batch")} if (
+        request.method == "POST"
+    ) else {}
+    count = DISPATCH_ROWS
+    if request.method == "POST":
+        count = 0
+        while count < 100 and f"row-{count}-pack" in request.POST:
+            count += 1
+    start: dict[str, Any] = {"on": day_now(request)}
+    if request.GET.get("to"):
+        chosen = Recipient.objects.for_maker(request.maker).filter(code=request.GET["to"][:20]).first()
+        start["recipient"] = chosen and chosen.pk
+    head = DispatchForm(request.POST or None, initial=start, maker=request.maker)
+    rows = [
+        DispatchLineForm(
+            request.POST or None,
+            prefix=f"row-{index}",
+            maker=request.maker,
+            places=places,
+            known=known,
+            initial={"pack": request.GET.get("pack", "")[:20]} if index == 0 else {},
+        )
+        for index in range(count)
+    ]
+    if request.method == "POST":
+        good = head.is_valid()
+        good = all([row.is_valid() for row in rows]) and good
+        if request.POST.get("do") == "more":
+            rows += [
+                DispatchLineForm(prefix=f"row-{count + index}", maker=request.maker, places=places, known=known)
+                for index in range(DISPATCH_ROWS)
+            ]
+        elif good:
+            lines = [
+                (row.cleaned_data["pack"], row.cleaned_data["units"], row.cleaned_data["place"] or places[0])
+                for row in rows
+                if row.cleaned_data.get("pack")
+            ]
+            try:
+                sent = dispatch(request.by, lines=lines, **head.cleaned_data)
+            except ValidationError as refusal:
+                show_refusal(head, refusal)
+            else:
+                messages.success(request, f"{sent} is written down.")
+                return moved_on(address(request.maker, "batches:dispatch", code=sent.code), request)
+    context = {"head": head, "rows": rows, "packs": packs}
+    return render(request, "batches/selling/dispatch_form.html", context)
+
+
+@require_GET
+def dispatch_page(request: MakerRequest, code: str) -> HttpResponse:
+    """One dispatch: what went, what came back."""
+    row = get_object_or_404(
+        Dispatch.objects.for_maker(request.maker).select_related("recipient__contact", "user"), code=code
+    )
+    lines = row.entries.filter(kind=PackEntry.Kind.DISPATCHED).select_related(
+        "pack__product", "pack__batch", "from_place"
+    )
+    context = {
+        "sent": row,
+        "lines": list(lines),
+        "returns": list(row.returns.select_related("pack")),
+        "units": sum(line.units for line in lines),
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "batches/selling/dispatch.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def return_from_dispatch(request: MakerRequest, code: str, pack_code: str) -> HttpResponse:
+    """Packs of a dispatch come back."""
+    sent = get_object_or_404(Dispatch.objects.for_maker(request.maker), code=code)
+    row = fetch_pack(request, pack_code)
+    return form_page(
+        request,
+        ReturnForm(request.POST or None, initial={"on": day_now(request)}, maker=request.maker),
+        lambda data: take_return(request.by, sent=sent, pack=row, **data),
+        title=f"{row} comes back from {sent}",
+        act_word="Take them back",
+        back=(f"Dispatch {sent}", address(request.maker, "batches:dispatch", code=code)),
+        done="They wait among the returns until somebody judges them.",
+        then=lambda made: address(request.maker, "batches:return", code=made.code),
+        text=f"{still_out(sent, row)} are out with it.",
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def return_from_place(request: MakerRequest, code: str, pack_code: str) -> HttpResponse:
+    """Packs come back from a shop."""
+    origin = get_object_or_404(Place.objects.for_maker(request.maker).filter(kind=Place.Kind.SHOP), code=code)
+    row = fetch_pack(request, pack_code)
+    return form_page(
+        request,
+        ReturnForm(request.POST or None, initial={"on": day_now(request)}, maker=request.maker),
+        lambda data: take_return(request.by, place=origin, pack=row, **data),
+        title=f"{row} comes back from {origin}",
+        act_word="Take them back",
+        back=(str(origin), address(request.maker, "batches:place", code=code)),
+        done="They wait among the returns until somebody judges them.",
+        then=lambda made: address(request.maker, "batches:return", code=made.code),
+    )
+
+
+@require_http_methods(["GET", "POST"])
+def return_page(request: MakerRequest, code: str) -> HttpResponse:
+    """One return: what came back and why, and its judgement."""
+    row = get_object_or_404(
+        Return.objects.for_maker(request.maker).select_related("pack__batch", "pack__product", "dispatch"), code=code
+    )
+    left = waiting(row)
+    form = JudgeForm(request.POST or None, initial={"units": left}, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            judge_return(request.by, came_back=row, **form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, "The judgement is written down.")
+            return moved_on(address(request.maker, "batches:return", code=code), request)
+    context = {
+        "came_back": row,
+        "left": left,
+        "form": form,
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "batches/selling/return.html", context)

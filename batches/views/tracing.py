@@ -1,0 +1,377 @@
+"""The trace, complaints and recalls on screen."""
+
+from __future__ import annotations
+
+import time
+from datetime import datetime
+from datetime import time as clock_time
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db.models import Q
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from batches.actions.tracing import (
+    FACTS,
+    add_complaint_step,
+    end_recall,
+    start_recall,
+    write_complaint,
+)
+from batches.forms.tracing import ComplaintForm, FactsForm, RecallEndForm, RecallForm, StepForm
+from batches.models import Batch, Complaint, Dispatch, Lot, Pack, Recall
+from batches.rules.picture import Edge, Node, Picture, draw
+from batches.tracing import Trace, trace_back, trace_forward
+from makers.actions import entries_about
+from makers.forms.refusals import show_refusal
+from makers.http import MakerRequest, address, moved_on
+from makers.models import Code, Maker
+from makers.rules.display import grams as shown_grams
+from makers.views.house import journal_rows
+from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+
+COMPLAINT_SORTS = {"newest": Sort("pk", int), "received": Sort("received_at", datetime)}
+MOST_HOLDERS_DRAWN = 24
+NOON = clock_time(12)
+
+
+def starts_of(maker: Maker, text: str) -> tuple[list[Lot], list[Batch], str]:
+    """What a code, supplier's lot number or pack leads to: lots or batches, and a sentence for nothing."""
+    if not text:
+        return [], [], ""
+    lots = Lot.objects.for_maker(maker).select_related("ingredient", "article", "rework_of", "from_batch")
+    code = Code.objects.filter(maker=maker, text__iexact=text).first()
+    if code is not None:
+        if code.kind == "lot":
+            return list(lots.filter(uuid=code.subject)), [], ""
+        if code.kind == "batch":
+            return [], list(Batch.objects.for_maker(maker).filter(uuid=code.subject)), ""
+        if code.kind == "pack":
+            return [], list(Batch.objects.for_maker(maker).filter(packs__uuid=code.subject)), ""
+        if code.kind == "complaint":
+            return [], list(Batch.objects.for_maker(maker).filter(complaints__uuid=code.subject)), (
+                "That complaint names no batch."
+            )
+        if code.kind == "delivery":
+            return list(lots.filter(delivery__uuid=code.subject)), [], ""
+        if code.kind == "dispatch":
+            packs = Pack.objects.filter(entries__dispatch__in=Dispatch.objects.filter(uuid=code.subject))
+            return [], list(Batch.objects.for_maker(maker).filter(packs__in=packs).distinct()), ""
+        if code.kind == "recipient":
+            packs = Pack.objects.filter(entries__dispatch__recipient__uuid=code.subject)
+            return [], list(Batch.objects.for_maker(maker).filter(packs__in=packs).distinct()), (
+                "Nothing went there yet."
+            )
+    found = list(lots.filter(supplier_lot__iexact=text))
+    if found:
+        return found, [], ""
+    return [], [], (
+        f"No lot, batch or pack is called “{text}”, and no supplier's lot number either. "
+        "Read the code on the label again."
+    )
+
+
+@require_GET
+def trace_page(request: MakerRequest) -> HttpResponse:
+    """From any code: back to lots, or forward to every pack and person."""
+    asked = words_of(request)
+    way = request.GET.get("way", "")
+    lots, batches, sentence = starts_of(request.maker, asked)
+    context: dict[str, Any] = {
+        "q": asked,
+        "way": way,
+        "sentence": sentence if not lots and not batches else "",
+        "complaints": Complaint.objects.for_maker(request.maker).select_related("product", "batch")[:8],
+        "recalls": Recall.objects.for_maker(request.maker)[:4],
+    }
+    if lots or batches:
+        began = time.perf_counter()
+        trace = run(request.maker, lots, batches, way)
+        context |= {
+            "trace": trace,
+            "took": f"{time.perf_counter() - began:.2f}",
+            "start": (lots or batches)[0],
+            "starts": lots or batches,
+            "start_title": ", ".join(one.code for one in (lots or batches)[:4]),
+            "picture": picture_of(request.maker, trace, lots, batches, show_all=bool(request.GET.get("all"))),
+            "from_lot": bool(lots),
+            "behind": behind(trace) if not trace.forward else [],
+            "also": also_touched(request.maker, trace) if not trace.forward else [],
+        }
+        if wants_csv(request):
+            return trace_csv(trace)
+    return render(request, "batches/tracing/trace.html", context)
+
+
+def run(maker: Maker, lots: list[Lot], batches: list[Batch], way: str) -> Trace:
+    """The trace that was asked for: lots go forward, batches back unless asked otherwise."""
+    if lots and way == "back":
+        made_in = [lot.from_batch for lot in lots if lot.from_batch is not None]
+        return trace_back(maker, made_in) if made_in else trace_forward(maker, lots)
+    if lots:
+        return trace_forward(maker, lots)
+    if way == "forward":
+        made = list(Lot.objects.for_maker(maker).filter(from_batch__in=batches))
+        trace = trace_forward(maker, made)
+        own = trace_back(maker, batches)
+        known = {account.pack.pk for account in trace.accounts}
+        trace.accounts = [*(one for one in own.accounts if one.pack.pk not in known), *trace.accounts]
+        trace.holders = [*(one for one in own.holders if one.pack.pk not in known), *trace.holders]
+        trace.batches |= {batch.pk: batch for batch in batches}
+        return trace
+    return trace_back(maker, batches)
+
+
+def behind(trace: Trace) -> list[dict[str, Any]]:
+    """The lots behind the starting batches: directly weighed in, or through an in-house or rework lot."""
+    starts = {batch.pk for batch in trace.start_batches}
+    rows: dict[int, dict[str, Any]] = {}
+    for use in trace.uses:
+        row = rows.setdefault(
+            use.lot, {"lot": trace.lots[use.lot], "grams": None, "direct": False, "through": []}
+        )
+        if use.batch in starts:
+            row["direct"] = True
+            row["grams"] = (row["grams"] or 0) + use.grams
+        else:
+            row["through"].append(trace.batches[use.batch])
+    return sorted(rows.values(), key=lambda row: (not row["direct"], row["lot"].pk))
+
+
+def also_touched(maker: Maker, trace: Trace) -> list[Batch]:
+    """Every other batch that shares one of these lots, at any depth."""
+    bought = [lot for lot in trace.lots.values() if lot.from_batch_id is None]
+    forward = trace_forward(maker, bought)
+    return [batch for key, batch in forward.batches.items() if key not in trace.batches]
+
+
+def lot_title(lot: Lot) -> str:
+    """What a lot is of."""
+    return str(lot.ingredient or lot.article or f"Rework, {lot.rework_of}")
+
+
+def picture_of(
+    maker: Maker, trace: Trace, lots: list[Lot], batches: list[Batch], *, show_all: bool
+) -> Picture:
+    """The trace drawn: lots, batches, packs, and who has them."""
+    nodes = [
+        Node(
+            f"lot-{key}", "lot", lot_title(lot), lot.code, key in trace.on_path,
+            address(maker, "batches:lot", code=lot.code), lot.held,
+        )
+        for key, lot in trace.lots.items()
+    ]  # fmt: skip
+    nodes += [
+        Node(
+            f"batch-{key}", "batch", str(batch.formula), batch.code, True,
+            address(maker, "batches:batch", code=batch.code), batch.held,
+        )
+        for key, batch in trace.batches.items()
+    ]  # fmt: skip
+    edges = [
+        Edge(f"lot-{use.lot}", f"batch-{use.batch}", f"{shown_grams(use.grams, 1)} g", use.lot in trace.on_path)
+        for use in trace.uses
+    ]
+    edges += [
+        Edge(f"batch-{lot.from_batch_id}", f"lot-{key}", "", True)
+        for key, lot in trace.lots.items()
+        if lot.from_batch_id in trace.batches
+    ]
+    for account in trace.accounts:
+        pack = account.pack
+        nodes.append(
+            Node(
+                f"pack-{pack.pk}", "pack", f"{account.made} of {pack.product}", pack.code, True,
+                address(maker, "batches:pack", code=pack.code), pack.held,
+            )
+        )  # fmt: skip
+        if pack.batch_id in trace.batches:
+            edges.append(Edge(f"batch-{pack.batch_id}", f"pack-{pack.pk}", str(account.made)))
+    nodes, edges = with_holders(trace, nodes, edges)
+    return draw(nodes, edges, most_off_path=10_000 if show_all else 6)
+
+
+def with_holders(trace: Trace, nodes: list[Node], edges: list[Edge]) -> tuple[list[Node], list[Edge]]:
+    """Add who has the packs; many of them are drawn as one."""
+    if len(trace.holders) > MOST_HOLDERS_DRAWN:
+        for account in trace.accounts:
+            if account.out:
+                key = f"holder-all-{account.pack.pk}"
+                count = sum(one.pack.pk == account.pack.pk for one in trace.holders)
+                nodes.append(Node(key, "holder", f"{count} recipients", ""))
+                edges.append(Edge(f"pack-{account.pack.pk}", key, str(account.out)))
+    else:
+        for one in trace.holders:
+            key = f"holder-{one.code}-{one.is_shop}"
+            if key not in {node.key for node in nodes}:
+                nodes.append(Node(key, "holder", one.name, one.code))
+            edges.append(Edge(f"pack-{one.pack.pk}", key, str(one.units)))
+    for account in trace.accounts:
+        here = account.in_house + account.to_judge + account.kept
+        if here:
+            key = f"house-{account.pack.pk}"
+            nodes.append(Node(key, "holder", "In the house", ""))
+            edges.append(Edge(f"pack-{account.pack.pk}", key, str(here)))
+    return nodes, edges
+
+
+def trace_csv(trace: Trace) -> HttpResponse:
+    """Who has what, as CSV."""
+    return csv_response(
+        "trace",
+        ["batch", "pack", "product", "holder", "name", "units", "dispatches", "last on", "reached by"],
+        trace.holders,
+        lambda one: [
+            one.pack.batch.code, one.pack.code, one.pack.product.name, one.code, one.name, one.units,
+            " ".join(one.dispatches), one.last_on, one.reached_by,
+        ],
+    )  # fmt: skip
+
+
+@require_GET
+def complaint_list(request: MakerRequest) -> HttpResponse:
+    """Complaints, newest first."""
+    rows = Complaint.objects.for_maker(request.maker).select_related("product", "batch")
+    if words := words_of(request):
+        rows = rows.filter(
+            Q(code__icontains=words) | Q(words__icontains=words) | Q(batch__code__icontains=words)
+        )
+    if wants_csv(request):
+        return csv_response(
+            "complaints",
+            ["code", "received", "kind", "product", "batch", "batch is", "market", "state", "words"],
+            rows.order_by("pk"),
+            lambda row: [
+                row.code, row.received_at.isoformat(), row.kind, row.product, row.batch, row.batch_known, row.market,
+                row.state, row.words,
+            ],
+        )  # fmt: skip
+    page = keyset_page(request, rows, COMPLAINT_SORTS, "-newest")
+    context = {"page": page, "pager": pager(request, page), "words": words}
+    return render(request, "batches/tracing/complaint_list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def complaint_add(request: MakerRequest) -> HttpResponse:
+    """Write down a complaint."""
+    start: dict[str, Any] = {"received_on": request.by.today(), "code_given": request.GET.get("code", "")[:60]}
+    form = ComplaintForm(request.POST or None, initial=start, maker=request.maker)
+    facts = FactsForm(request.POST or None, prefix="fact", maker=request.maker)
+    if request.method == "POST" and all([form.is_valid(), facts.is_valid()]):
+        data = dict(form.cleaned_data)
+        day = data.pop("received_on")
+        moment = None if day == request.by.today() else datetime.combine(day, NOON, request.maker.zone)
+        try:
+            made = write_complaint(request.by, received_at=moment, facts=facts.facts, **data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal, {"occurred_at": "received_on"})
+        else:
+            messages.success(request, f"{made} is written down.")
+            return moved_on(address(request.maker, "batches:complaint", code=made.code), request)
+    context = {"form": form, "facts": facts}
+    return render(request, "batches/tracing/complaint_form.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def complaint(request: MakerRequest, code: str) -> HttpResponse:
+    """One complaint: the words, the facts, the batch, the lots behind it, what was done."""
+    row = get_object_or_404(
+        Complaint.objects.for_maker(request.maker).select_related(
+            "batch__formula", "pack", "product", "contact", "user"
+        ),
+        code=code,
+    )
+    form = StepForm(request.POST or None, maker=request.maker)
+    facts = FactsForm(request.POST or None, initial=row.facts, prefix="fact", maker=request.maker)
+    if request.method == "POST" and all([form.is_valid(), facts.is_valid()]):
+        try:
+            add_complaint_step(request.by, complaint=row, facts=facts.facts, **form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, "Written down.")
+            return moved_on(address(request.maker, "batches:complaint", code=code), request)
+    trace = trace_back(request.maker, [row.batch]) if row.batch else None
+    named = dict(FACTS)
+    context = {
+        "complaint": row,
+        "form": form,
+        "facts": facts,
+        "known_facts": [(named[name], answer) for name, answer in row.facts.items() if answer != "not asked"],
+        "not_asked": [named[name] for name, answer in row.facts.items() if answer == "not asked"],
+        "steps": list(row.steps.select_related("user")),
+        "behind": behind(trace) if trace else [],
+        "also": also_touched(request.maker, trace) if trace else [],
+        "judgement": judged(row),
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "batches/tracing/complaint.html", context)
+
+
+def judged(row: Complaint) -> list[dict[str, str]]:
+    """What the markets' definitions of a serious case make of the facts; see the rules for the sources."""
+    if row.kind != Complaint.Kind.REACTION:
+        return []
+    from batches.rules.serious import judge
+
+    return [
+        {"market": one.market, "verdict": one.verdict, "text": one.text, "source": one.source}
+        for one in judge(row.facts)
+    ]
+
+
+@require_GET
+def recall_list(request: MakerRequest) -> HttpResponse:
+    """Recalls and rehearsals."""
+    rows = Recall.objects.for_maker(request.maker).select_related("lot", "batch")
+    return render(request, "batches/tracing/recall_list.html", {"recalls": list(rows[:200])})
+
+
+@require_http_methods(["GET", "POST"])
+def recall_start(request: MakerRequest) -> HttpResponse:
+    """Start a recall or a rehearsal from a lot or a batch."""
+    code = (request.POST.get("start") or request.GET.get("start") or "")[:20]
+    lot = Lot.objects.for_maker(request.maker).filter(code=code).first()
+    batch = None if lot else get_object_or_404(Batch.objects.for_maker(request.maker), code=code)
+    form = RecallForm(request.POST or None, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = start_recall(
+                request.by,
+                lot=lot,
+                batch=batch,
+                rehearsal=form.cleaned_data["kind"] == "rehearsal",
+                reason=form.cleaned_data["reason"],
+            )
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            return moved_on(address(request.maker, "batches:recall", code=made.code), request)
+    context = {"form": form, "start": lot or batch}
+    return render(request, "batches/tracing/recall_form.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def recall(request: MakerRequest, code: str) -> HttpResponse:
+    """One recall: what the trace gave when it began, whom to tell, and how it ended."""
+    row = get_object_or_404(Recall.objects.for_maker(request.maker).select_related("lot", "batch", "user"), code=code)
+    form = RecallEndForm(request.POST or None, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            end_recall(request.by, recall=row, **form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, "The end is written down.")
+            return moved_on(address(request.maker, "batches:recall", code=code), request)
+    minutes = int((row.ended_at - row.started_at).total_seconds() // 60) if row.ended_at else None
+    context = {
+        "recall": row,
+        "form": form,
+        "minutes": minutes,
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+    }
+    return render(request, "batches/tracing/recall.html", context)
