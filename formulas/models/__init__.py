@@ -25,6 +25,7 @@ from formulas.models.ingredients import (
     Solubility,
     Source,
     Substance,
+    SubstanceName,
     Supplier,
     UseLevel,
 )
@@ -52,6 +53,7 @@ __all__ = [
     "Source",
     "Step",
     "Substance",
+    "SubstanceName",
     "Supplier",
     "UseLevel",
 ]

@@ -60,6 +60,27 @@ class Substance(Record):
         return self.inci_name
 
 
+class SubstanceName(MakerRecord):
+    """What a maker prints for a substance in one market; goes before the name of the reference row."""
+
+    substance = models.ForeignKey(Substance, on_delete=models.PROTECT, related_name="names")
+    market = models.CharField(max_length=2)
+    name = models.CharField(max_length=200)
+    basis = models.CharField(max_length=12, choices=Basis.choices, default=Basis.CONFIRMED)
+    source = models.TextField("where it was looked up", blank=True)
+
+    objects = MakerQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["substance__inci_name", "market"]
+        constraints = [
+            models.UniqueConstraint(fields=["maker", "substance", "market"], name="substancename_once")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.market})"
+
+
 class Supplier(MakerRecord):
     """Who sells to the maker."""
 

@@ -63,6 +63,21 @@ class Label(MakerRecord):
     placed_from = models.DateField(
         "first placed on the market", null=True, blank=True, help_text="Decides which allergen list applies."
     )
+    product_groups = models.JSONField(
+        default=list, blank=True, help_text="Kinds of product for which the US fix a sentence."
+    )
+    opened = models.CharField(
+        "once opened",
+        max_length=14,
+        blank=True,
+        choices=[
+            ("", "Keeps for the months on the product"),
+            ("single use", "Used up at once"),
+            ("never opened", "Can't be opened"),
+            ("no spoilage", "Doesn't spoil"),
+        ],
+        help_text="When months after opening mean nothing.",
+    )
     edit = models.PositiveIntegerField(default=0)
 
     objects = MakerQuerySet.as_manager()
@@ -74,11 +89,21 @@ class Label(MakerRecord):
                 fields=["product", "market", "language"],
                 name="label_once",
                 violation_error_message="That product has a label for this market and language.",
-            )
+            ),
+            models.CheckConstraint(
+                name="label_bounds",
+                condition=Q(width_mm__gte=10, width_mm__lte=500, height_mm__gte=10, height_mm__lte=500),
+                violation_error_message="A label measures from 10 to 500 mm.",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.product}, {self.market}"
+
+    @property
+    def address_key(self) -> str:
+        """Market and language as they stand in the address: "EU-en"."""
+        return f"{self.market}-{self.language}"
 
 
 class FactConfirmation(Event):
