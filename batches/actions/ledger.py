@@ -17,9 +17,11 @@ from batches.models import Lot, LotEntry
 from makers.actions import By, Refused
 from makers.actions.journal import Draft
 from makers.models import MakerRecord
+from makers.models.fields import scaled
 from makers.rules.display import figure, grams, plural, with_unit
 from makers.rules.reading import MASS_UNITS, decimal_mark
 
+PLACES = 4
 GRAM_STEP = Decimal("0.0001")
 MOST = Decimal(1_000_000_000)
 PIECES = "pieces"
@@ -104,8 +106,8 @@ def seal(line: LotEntry) -> str:
         str(line.uuid),
         str(line.lot.uuid),
         line.kind,
-        format(line.amount, "f"),
-        None if line.counted is None else format(line.counted, "f"),
+        scaled(line.amount, PLACES),
+        None if line.counted is None else scaled(line.counted, PLACES),
         line.occurred_at.astimezone(UTC).isoformat(),
         line.why,
     ]

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 from uuid import UUID, uuid5
 
-from makers.actions import By
+from makers.actions import WRITERS, By
 
 RecordT = TypeVar("RecordT")
 
@@ -32,6 +32,7 @@ def once(model: Any, by: By, entry_key: UUID | None, act: Callable[[], RecordT])
     ``act`` calls ``still_new`` inside its recording, where the maker's chain is locked, so that of two
     submissions at the same moment the second finds the first.
     """
+    by.must_be(WRITERS)
     found = first_of(model, by, entry_key)
     if found is not None:
         return found  # type: ignore[no-any-return]  # the model's own row

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import wraps
 from typing import Any
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
@@ -15,7 +16,6 @@ from django.db import transaction
 from django.db.models import Sum
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import NoReverseMatch
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -74,12 +74,15 @@ class Line:
 def the_lot(request: MakerRequest, code: str) -> Lot:
     """The lot of this maker, with what its page shows."""
     lots = Lot.objects.for_maker(request.maker).with_subject().select_related("composition__source")
-    return get_object_or_404(lots, code=code)
+    found: Lot = get_object_or_404(lots, code=code)
+    return found
 
 
 def ledger_of(request: MakerRequest, lot: Lot) -> list[Line]:
     """Every line of the ledger, oldest first."""
-    entries = list(LotEntry.objects.for_maker(request.maker).of_lot(lot).select_related("user", "batch", "reverses"))
+    entries = list(
+        LotEntry.objects.for_maker(request.maker).of_lot(lot).select_related("user", "batch", "reverses")
+    )
     back = {entry.reverses_id for entry in entries if entry.reverses_id}
     lines, balance = [], Decimal(0)
     for entry in entries:
@@ -132,10 +135,9 @@ def uses_of(request: MakerRequest, lot: Lot) -> list[dict[str, Any]]:
 
 
 def papers_of(request: MakerRequest, lot: Lot) -> list[Document]:
-    """The papers that were filed with the lot, with its delivery, or with its composition."""
+    """The papers that were filed with the lot or with its delivery."""
     about = [lot.uuid] + ([lot.delivery.uuid] if lot.delivery else [])
-    found = list(Document.objects.for_maker(request.maker).filter(about__in=about).order_by("pk"))
-    return found
+    return list(Document.objects.for_maker(request.maker).filter(about__in=about).order_by("pk"))
 
 
 def bars_of(sums: Account, unit: str) -> list[dict[str, Any]]:
@@ -149,7 +151,8 @@ def bars_of(sums: Account, unit: str) -> list[dict[str, Any]]:
     ]
     parts = [part for part in parts if part[1] > 0]
     whole = sum((amount for _, amount, _ in parts), start=Decimal(0))
-    bars, at = [], Decimal(0)
+    bars: list[dict[str, Any]] = []
+    at = Decimal(0)
     for name, amount, kind in parts:
         width = max(Decimal(2), (amount * (664 - 2 * len(parts)) / whole).quantize(Decimal("0.1")))
         narrow = width < 90
@@ -167,7 +170,9 @@ def bars_of(sums: Account, unit: str) -> list[dict[str, Any]]:
 def page_of(request: MakerRequest, lot: Lot, **bound: Any) -> HttpResponse:
     """The page of a lot; ``bound`` forms come back with their sentences."""
     maker, today = request.maker, request.by.today()
-    holds = list(Hold.objects.for_maker(maker).filter(lot=lot).select_related("opened_by", "closed_by").order_by("id"))
+    holds = list(
+        Hold.objects.for_maker(maker).filter(lot=lot).select_related("opened_by", "closed_by").order_by("id")
+    )
     open_holds = [hold for hold in holds if hold.closed_at is None]
     lines = ledger_of(request, lot)
     sums = account_of(lines)
@@ -219,11 +224,8 @@ def page_of(request: MakerRequest, lot: Lot, **bound: Any) -> HttpResponse:
 
 
 def trace_url(request: MakerRequest, lot: Lot) -> str:
-    """Where the trace of a lot is shown; "" where no such screen is."""
-    try:
-        return address(request.maker, "batches:trace-lot", code=lot.code)
-    except NoReverseMatch:
-        return ""
+    """Where the trace of a lot is shown."""
+    return f"{address(request.maker, 'batches:trace')}?{urlencode({'q': lot.code})}"
 
 
 @require_GET
@@ -254,7 +256,12 @@ def writes(view: View) -> View:
 
 
 def acted(
-    request: MakerRequest, found: Lot, name: str, form: Any, act: Callable[[dict[str, Any]], str], **names: str
+    request: MakerRequest,
+    found: Lot,
+    name: str,
+    form: Any,
+    act: Callable[[dict[str, Any]], str],
+    names: dict[str, str] | None = None,
 ) -> HttpResponse:
     """One act on a lot: write it, or come back with what was typed and the sentences beside it."""
     if form.is_valid():
@@ -278,16 +285,27 @@ def movement(request: MakerRequest, code: str) -> HttpResponse:
         amount, why, key = data["amount"], data.get("why", ""), data.get("entry_key")
         if data["kind"] == LotEntry.Kind.COUNTED:
             count_lot(
-                request.by, lot=found, found=amount.amount, unit=amount.unit, why=why, expected=data.get("expected"),
+                request.by,
+                lot=found,
+                found=amount.amount,
+                unit=amount.unit,
+                why=why,
+                expected=data.get("expected"),
                 entry_key=key,
-            )  # fmt: skip
+            )
             return f"the count of {found.code}."
         waste_lot(
-            request.by, lot=found, amount=amount.amount, unit=amount.unit, why=why, kind=data["kind"], entry_key=key
+            request.by,
+            lot=found,
+            amount=amount.amount,
+            unit=amount.unit,
+            why=why,
+            kind=data["kind"],
+            entry_key=key,
         )
         return f"{LotEntry.Kind(data['kind']).label.lower()} from {found.code}."
 
-    return acted(request, found, "movement", form, act, found="amount", unit="amount")
+    return acted(request, found, "movement", form, act, {"found": "amount", "unit": "amount"})
 
 
 @writes
@@ -421,7 +439,9 @@ def ledger(request: MakerRequest, code: str) -> HttpResponse:
 def hold_close(request: MakerRequest, uuid: UUID) -> HttpResponse:
     """End a hold on a lot, batch or pack; a page of its own, led to from wherever the hold is shown."""
     found = get_object_or_404(
-        Hold.objects.for_maker(request.maker).select_related("lot", "batch", "pack", "opened_by", "closed_by"),
+        Hold.objects.for_maker(request.maker).select_related(
+            "lot", "batch", "pack", "opened_by", "closed_by"
+        ),
         uuid=uuid,
     )
     form = CloseHoldForm(request.POST or None, maker=request.maker)

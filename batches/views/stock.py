@@ -9,6 +9,7 @@ from typing import Any, cast
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.db.models import DateField, QuerySet, Value
 from django.db.models.functions import Coalesce
 from django.http import HttpResponse
@@ -69,13 +70,13 @@ def lot_list(request: MakerRequest) -> HttpResponse:
         rows = rows.found_by(words)
     if ingredient := words_of(request, "ingredient"):
         rows = rows.filter(ingredient__code=ingredient)
-    rows = lots_in(state, rows, today).annotate(
+    listed = lots_in(state, rows, today).annotate(
         until=Coalesce("good_until", Value(LATEST), output_field=DateField()),
         material=Coalesce("ingredient__name", "article__name", "rework_of__name"),
     )
     if wants_csv(request):
-        return lots_csv(rows, today)
-    page = keyset_page(request, rows, SORTS, "until")
+        return lots_csv(listed, today)
+    page = keyset_page(request, listed, SORTS, "until")
     context = {
         "page": page,
         "rows": rows_of(request.maker, page.rows, today),
@@ -88,11 +89,11 @@ def lot_list(request: MakerRequest) -> HttpResponse:
     return render(request, template, context)
 
 
-def lots_csv(rows: QuerySet[Lot], today: date) -> HttpResponse:
+def lots_csv(rows: QuerySet[Any], today: date) -> HttpResponse:
     """The list as CSV, in full."""
     heads = [
-        "lot", "material", "state", "status", "on hold", "on hand", "unit", "good until", "date is", "received",
-        "from", "supplier lot", "as entered", "cost", "currency",
+        "lot", "material", "state", "status", "on hold", "on hand", "unit", "good until", "date is",
+        "received", "from", "supplier lot", "as entered", "cost", "currency",
     ]  # fmt: skip
     shown = {row.lot.pk: row.state for row in rows_of(rows[0].maker, rows, today)} if rows else {}
     return csv_response(
@@ -100,9 +101,11 @@ def lots_csv(rows: QuerySet[Lot], today: date) -> HttpResponse:
         heads,
         rows.order_by("until", "pk"),
         lambda lot: [
-            lot.code, material_of(lot)[0], shown[lot.pk].word or shown[lot.pk].mark, lot.status,
-            "yes" if lot.held else "no", lot.on_hand, lot.unit, lot.good_until or "", lot.date_kind, lot.received_on,
-            supplier_of(lot), lot.supplier_lot or "not given", f"{lot.entered_amount} {lot.entered_unit}",
+            lot.code, material_of(lot)[0],
+            shown[lot.pk].word or shown[lot.pk].mark, lot.status,
+            "yes" if lot.held else "no", lot.on_hand, lot.unit, lot.good_until or "", lot.date_kind,
+            lot.received_on, supplier_of(lot), lot.supplier_lot or "not given",
+            f"{lot.entered_amount} {lot.entered_unit}",
             "" if lot.cost is None else lot.cost, lot.currency,
         ],
     )  # fmt: skip
@@ -148,7 +151,8 @@ class LineSet:
 
     def is_valid(self) -> bool:
         """Check every line, so that all of them say at once what they need."""
-        return all([form.is_valid() for form in self.forms])
+        good = [form.is_valid() for form in self.forms]
+        return all(good)
 
     def show(self, refused: LinesRefused) -> None:
         """Put an action's sentences beside the lines that they speak of."""
@@ -221,8 +225,6 @@ def receive(request: MakerRequest) -> HttpResponse:
 
 def received(by: By, form: DeliveryForm, lines: LineSet) -> Delivery:
     """Write the delivery down; a supplier that is new comes first, and stays out if the delivery does."""
-    from django.db import transaction
-
     from formulas.actions.ingredients import add_supplier
 
     data = dict(form.cleaned_data)
@@ -309,5 +311,3 @@ def delivery(request: MakerRequest, code: str) -> HttpResponse:
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }
     return render(request, "batches/stock/delivery.html", context)
-
-
