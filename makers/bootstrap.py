@@ -250,9 +250,20 @@ def prepare_settings(
             say("The demo has a database of its own; DATABASE_URL is left alone.")
     environment["STILLROOM_DATA"] = str(folder)
     if rest[:1] == ["serve"]:
+        make_data_folder(folder)
         prepare_hosts(rest[1:], environment)
         return [*rest, "--demo"] if found.demo else rest
     return rest
+
+
+def make_data_folder(folder: Path) -> None:
+    """Make the data folder, readable by its owner alone; ends with a sentence where it can't be written."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as problem:
+        stop(f"The data folder {folder} can't be made ({problem.strerror}). Name another: --data DIR")
+    if not os.access(folder, os.W_OK):
+        stop(f"The data folder {folder} can't be written. Name another: --data DIR")
 
 
 def prepare_hosts(options: Sequence[str], environment: MutableMapping[str, str]) -> None:

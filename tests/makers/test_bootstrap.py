@@ -136,6 +136,18 @@ def test_an_option_goes_before_the_variable_and_the_variable_before_the_default(
     assert environment["STILLROOM_DATA"] == str(tmp_path / "given")
 
 
+def test_a_data_folder_that_can_not_be_made_gets_a_plain_sentence(
+    tmp_path: Path, environment: dict[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file in the way ends the start before anything is read."""
+    (tmp_path / "taken").write_text("a file")
+
+    with pytest.raises(SystemExit):
+        bootstrap.prepare_settings(["serve", "--data", str(tmp_path / "taken")], environment)
+
+    assert "Name another: --data DIR" in capsys.readouterr().err
+
+
 def test_hosts_are_this_machine_alone_unless_opened(
     environment: dict[str, str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -111,7 +111,7 @@ def test_a_taken_port_gets_a_plain_sentence(tmp_path: Path) -> None:
             _, problems = process.communicate(timeout=30)
 
     assert process.returncode == 1
-    assert f"Port {port} is taken" in problems
+    assert problems.startswith(f"Port {port} is taken")
     assert "--port" in problems
     assert "Traceback" not in problems
     assert not (tmp_path / "records" / "stillroom.sqlite3").exists()

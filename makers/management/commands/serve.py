@@ -50,6 +50,13 @@ class Command(BaseCommand):
         parser.add_argument("--engine", choices=("granian", "waitress"), help="the web server (granian)")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        """Serve; what stands in the way is said in a plain sentence, with exit code 1."""
+        try:
+            self.serve(**options)
+        except CommandError as problem:
+            raise SystemExit(str(problem)) from problem
+
+    def serve(self, **options: Any) -> None:
         """Check the address first, so that nothing is made in vain."""
         host = options["host"] or ("0.0.0.0" if options["lan"] else "127.0.0.1")  # noqa: S104  (asked for by --lan)
         port: int = options["port"]
