@@ -102,14 +102,16 @@ def ledger_of(request: MakerRequest, lot: Lot) -> list[Line]:
 
 
 def account_of(lines: list[Line]) -> Account:
-    """The account of a ledger; a weighing that was taken back names no line, and counts as a weighing."""
-    return account(
-        Move(
-            entry.reverses.kind if entry.reverses else "weighed" if entry.kind == "reversed" else entry.kind,
-            entry.amount,
-        )
-        for entry in (line.entry for line in lines)
-    )
+    """The account of a ledger. What a batch takes back names no line: by its sign it was a use or a yield."""
+
+    def kind_of(entry: LotEntry) -> str:
+        if entry.reverses is not None:
+            return entry.reverses.kind
+        if entry.kind == LotEntry.Kind.REVERSED:
+            return LotEntry.Kind.WEIGHED if entry.amount > 0 else LotEntry.Kind.MADE
+        return entry.kind
+
+    return account(Move(kind_of(line.entry), line.entry.amount) for line in lines)
 
 
 def uses_of(request: MakerRequest, lot: Lot) -> list[dict[str, Any]]:
