@@ -1,7 +1,8 @@
 """Whether a reaction counts as serious, by each market's own definition, from the facts asked one by one.
 
-The two definitions differ, so there is no single tick: an infection or a lasting mark is serious in the United
-States alone. A fact that was not asked keeps a "no" from being certain.
+The definitions differ, so there is no single tick: an infection or a lasting mark is serious in the United
+States alone, treatment by a nurse in Australia alone. A fact that was not asked keeps a "no" from being
+certain. Canada and New Zealand define none for cosmetics.
 """
 
 from __future__ import annotations
@@ -13,7 +14,31 @@ from typing import Literal
 Verdict = Literal["serious", "not serious", "unknown"]
 
 EU_TERMS = ("incapacity", "disability", "hospital", "birth_defect", "life", "death")
-US_TERMS = ("death", "life", "hospital", "disability", "birth_defect", "infection", "disfigurement", "medical")
+US_TERMS = (
+    "death",
+    "life",
+    "hospital",
+    "disability",
+    "birth_defect",
+    "infection",
+    "disfigurement",
+    "prevented",
+)
+AU_TERMS = ("death", "hospital", "medical")
+"""Treated by or under a doctor or nurse; a stay in hospital is such a treatment."""
+
+WORDS = {
+    "incapacity": "being unable to do the usual things",
+    "disability": "disability",
+    "hospital": "a stay in hospital",
+    "birth_defect": "a defect at birth",
+    "life": "danger to life",
+    "death": "death",
+    "infection": "infection",
+    "disfigurement": "lasting marks, rash, burns or loss of hair",
+    "prevented": "treatment to prevent worse",
+    "medical": "treatment by a doctor or nurse",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +71,13 @@ DEFINITIONS = (
         "FDA is told within 15 business days of receipt, with a copy of the label.",
         "FD&C Act 604(5) and 605, 21 U.S.C. 364, 364a",
     ),
+    Definition(
+        "AU",
+        AU_TERMS,
+        "It is reported to the ACCC within 2 days of anybody in the firm hearing of it, "
+        "if anyone thinks that the product may have caused it.",
+        "Australian Consumer Law s 131",
+    ),
 )
 
 
@@ -59,8 +91,13 @@ class Judgement:
     source: str
 
 
+def definition_of(market: str) -> Definition:
+    """The definition of "US", "EU", "GB" or "AU"; KeyError for a market that has none."""
+    return {definition.market: definition for definition in DEFINITIONS}[market]
+
+
 def judge(facts: Mapping[str, str]) -> tuple[Judgement, ...]:
-    """One judgement for each definition. facts: name to "yes", "no" or "not asked"; a missing one was not asked."""
+    """One judgement for each definition. facts: name to "yes", "no" or "not asked"; missing: not asked."""
     return tuple(judge_by(definition, facts) for definition in DEFINITIONS)
 
 
@@ -69,7 +106,7 @@ def judge_by(definition: Definition, facts: Mapping[str, str]) -> Judgement:
     met = [term for term in definition.terms if facts.get(term) == "yes"]
     open_terms = [term for term in definition.terms if facts.get(term, "not asked") == "not asked"]
     if met:
-        named = ", ".join(term.replace("_", " ") for term in met)
+        named = ", ".join(WORDS[term] for term in met)
         return Judgement(definition.market, "serious", f"By {named}. {definition.duty}", definition.source)
     if open_terms:
         count = len(open_terms)
