@@ -1,4 +1,4 @@
-"""What stands against a lot (states: ISO 22716 6.4.3, 6.6.6, 6.7; the steps of days: common practice, no source)."""
+"""What stands against a lot (ISO 22716 6.4.3, 6.6.6, 6.7; the steps of days: common practice, no source)."""
 
 from __future__ import annotations
 
@@ -20,19 +20,19 @@ def facts(**changes: Any) -> LotFacts:
 
 def test_a_released_lot_with_something_in_it_may_be_used() -> None:
     """Nothing stands against it."""
-    assert [] == reasons_against(facts(), TODAY)
+    assert reasons_against(facts(), TODAY) == []
 
 
 def test_the_last_day_is_still_good() -> None:
     """A date is the last good day, not the first bad one."""
-    assert [] == reasons_against(facts(good_until=TODAY), TODAY)
+    assert reasons_against(facts(good_until=TODAY), TODAY) == []
 
 
 def test_the_day_after_it_is_expired() -> None:
     """The reason says since when."""
     (reason,) = reasons_against(facts(good_until=TODAY - timedelta(days=1)), TODAY)
 
-    assert ("expired", "It expired 1 day ago.") == (reason.mark, reason.text)
+    assert (reason.mark, reason.text) == ("expired", "It expired 1 day ago.")
 
 
 def test_every_reason_is_given() -> None:
@@ -48,12 +48,12 @@ def test_every_reason_is_given() -> None:
 
     marks = [reason.mark for reason in reasons_against(lot, TODAY)]
 
-    assert ["quarantine", "hold", "hold", "retest", "used up"] == marks
+    assert marks == ["quarantine", "hold", "hold", "retest", "used up"]
 
 
 def test_a_hold_counts_without_its_cause_at_hand() -> None:
     """Lists know only that there is one."""
-    assert ["hold"] == [reason.mark for reason in reasons_against(facts(held=True), TODAY)]
+    assert [reason.mark for reason in reasons_against(facts(held=True), TODAY)] == ["hold"]
 
 
 @pytest.mark.parametrize(

@@ -27,7 +27,7 @@ def test_a_counted_lot_is_of_unknown_provenance_and_in_quarantine(by: By) -> Non
     """Its origin is the opening count; nobody is named as its supplier."""
     lot = make_opening(by, amount="340")
 
-    assert ("opening", "quarantine", None) == (lot.origin, lot.status, lot.delivery)
+    assert (lot.origin, lot.status, lot.delivery) == ("opening", "quarantine", None)
     assert ("opening", Decimal(340)) == (lot.entries.get().kind, lot.on_hand)
 
 

@@ -112,7 +112,7 @@ def test_the_journal_shows_a_hold_on_its_lot(by: By) -> None:
 
     found = JournalEntry.objects.filter(subject=lot.uuid).order_by("number").values_list("action", "why")
 
-    assert [("hold.opened", "smell"), ("hold.closed", "fine")] == list(found)
+    assert list(found) == [("hold.opened", "smell"), ("hold.closed", "fine")]
 
 
 def test_readers_and_strangers_hold_nothing(cast: Cast) -> None:

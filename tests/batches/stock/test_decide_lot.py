@@ -23,7 +23,7 @@ def test_a_decision_keeps_from_what_to_what_and_on_what_basis(by: By) -> None:
         by, lot=lot, became="released", basis="certificate AB-114, smell and colour as before"
     )
 
-    assert ("quarantine", "released") == (decision.was, decision.became)
+    assert (decision.was, decision.became) == ("quarantine", "released")
     assert lot.status == "released"
 
 
@@ -61,7 +61,7 @@ def test_it_can_be_released_all_the_same_and_the_journal_says_so(by: By) -> None
     )
 
     entry = JournalEntry.objects.get(action="lot.released")
-    assert ("AB-115", True) == (entry.change["certificate_lot"], entry.change["certificate_of_another_lot"])
+    assert (entry.change["certificate_lot"], entry.change["certificate_of_another_lot"]) == ("AB-115", True)
 
 
 def test_a_lot_is_rejected_whatever_the_certificate_names(by: By) -> None:
@@ -79,9 +79,10 @@ def test_a_released_lot_goes_back_into_quarantine(by: By) -> None:
 
     decide_lot(by, lot=lot, became="quarantine", basis="customer says it smells")
 
-    assert ["released", "quarantine"] == list(
-        LotDecision.objects.filter(lot=lot).values_list("became", flat=True)
-    )
+    assert list(LotDecision.objects.filter(lot=lot).values_list("became", flat=True)) == [
+        "released",
+        "quarantine",
+    ]
 
 
 def test_what_is_decided_is_not_decided_again(by: By) -> None:

@@ -176,7 +176,7 @@ def test_a_wrong_line_is_taken_back_and_the_right_one_written(by: By) -> None:
 
 
 def test_an_amount_received_is_corrected_though_most_is_gone(by: By) -> None:
-    """2500 typed for 2450, 2400 used: the right line comes first, so the lot never holds less than nothing."""
+    """2500 typed for 2450, 2400 used: the right line comes first, so nothing goes below nothing."""
     lot = make_lot(by, amount="2500")
     waste_lot(by, lot=lot, amount=Decimal(2400), why="used before this book")
 

@@ -74,7 +74,7 @@ def test_freight_waits_for_an_unknown_cost(by: By) -> None:
     with pytest.raises(Refused, match="line 2 has none") as refused:
         receive(by, *lines, freight=Decimal(21))
 
-    assert ["freight"] == list(refused.value.error_dict)
+    assert list(refused.value.error_dict) == ["freight"]
 
 
 def test_an_unknown_cost_stays_unknown(by: By) -> None:
@@ -229,7 +229,7 @@ def test_a_certificate_is_kept_with_its_lot(by: By) -> None:
 
     paper = Document.objects.get(about=lot.uuid)
 
-    assert ("certificate", "certificate.pdf") == (paper.kind, paper.name)
+    assert (paper.kind, paper.name) == ("certificate", "certificate.pdf")
 
 
 def test_one_certificate_serves_two_lots(by: By) -> None:
@@ -261,7 +261,7 @@ def test_the_journal_names_every_lot(by: By) -> None:
     entry = JournalEntry.objects.get(action="delivery.received")
 
     assert entry.subject == delivery.uuid
-    assert ["AB-114", "not given"] == [lot["supplier_lot"] for lot in entry.change["lots"]]
+    assert [lot["supplier_lot"] for lot in entry.change["lots"]] == ["AB-114", "not given"]
     mentioned = set(entry.mentions.values_list("subject", flat=True))
     assert {ingredient.uuid, *delivery.lots.values_list("uuid", flat=True)} <= mentioned
 
