@@ -1,0 +1,494 @@
+"""From records to a label of today: list, quantity, date, cautions, what is missing, what is to be confirmed.
+
+The number of queries depends on how deep in-house ingredients are nested, not on how many labels there are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from batches.models import Batch
+from formulas.assembly import Paper, as_rule_line, gather, use_of
+from formulas.models import Composition, FormulaVersion, Product, Substance, SubstanceName
+from formulas.rules.catalogue import substance_by_key
+from formulas.rules.limits import label_warnings
+from formulas.rules.percent import FormulaLine, resolve
+from formulas.rules.totals import FormulaCycle, Totals
+from formulas.rules.vocabulary import MEMORY
+from labels.models import FactConfirmation, Label, LabelIssue
+from labels.rules.amounts import ProductAmounts
+from labels.rules.cautions import Caution, caution_facts, eu_cautions, us_cautions
+from labels.rules.declaration import MARKETS, Declaration
+from labels.rules.durability import Durability, eu_durability, us_durability
+from labels.rules.facts import Fact, each_once, unconfirmed
+from labels.rules.fitting import OPEN_SANS, digits_size, size_for, smallest_text_size
+from labels.rules.from_totals import IngredientFacts, SubstanceFacts, product_amounts
+from labels.rules.names import eu_name, us_name
+from labels.rules.panel import panel_sq_mm, surface_sq_mm, us_ingredient_letters, us_type_size
+from labels.rules.quantity import NET_QUANTITY, NetQuantity
+from labels.rules.requirements import REQUIREMENTS, LabelTexts, Requirement, missing
+from makers.models import Maker, Market, ResponsibleParty
+
+JUDGED = "judged:"
+"""Before the key of a caution that the maker found not to apply."""
+
+
+@dataclass(frozen=True, slots=True)
+class NameToGive:
+    """A substance whose name for the market is missing or can be looked up again."""
+
+    key: str
+    name: str
+    problem: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """Least sizes on this label, points. net_mm: height of the quantity, None = unknown."""
+
+    small_pt: Decimal
+    net_pt: Decimal
+    net_mm: Decimal | None
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class LabelPaper:
+    """A label as it would be today. waiting: facts from memory that nobody confirmed."""
+
+    label: Label
+    version: FormulaVersion
+    amounts: ProductAmounts
+    declaration: Declaration
+    texts: LabelTexts
+    requirements: tuple[Requirement, ...]
+    cautions: tuple[Caution, ...]
+    facts: tuple[Fact, ...]
+    waiting: tuple[Fact, ...]
+    sizes: Sizes
+    compositions: tuple[Composition, ...]
+    names: tuple[NameToGive, ...]
+    country: str
+
+    @property
+    def missing(self) -> tuple[Requirement, ...]:
+        """Requirements that are not satisfied."""
+        return missing(self.requirements)
+
+    @property
+    def waits(self) -> tuple[str, ...]:
+        """What approval waits for, one sentence each."""
+        found = []
+        if self.version.state != FormulaVersion.State.APPROVED:
+            found.append(f"{self.version} is no approved version: approve the formula first.")
+        found += [one.message for one in (*self.declaration.stops, *self.declaration.unknowns)]
+        found += [
+            f"{one.title}: {one.todo}" for one in self.missing if one.key not in ("ingredients", "allergens")
+        ]
+        if self.waiting:
+            count = len(self.waiting)
+            found.append(f"{count} fact{'s' * (count > 1)} known from memory alone to be confirmed.")
+        return tuple(found)
+
+    @property
+    def open_cautions(self) -> tuple[Caution, ...]:
+        """Conditional cautions that are neither printed nor judged."""
+        state = next((one.state for one in self.requirements if one.key == "cautions"), "")
+        if state != "unknown":
+            return ()
+        return tuple(
+            one for one in self.cautions if one.condition and one.key not in self.texts.judged_cautions
+        )
+
+    @property
+    def printed(self) -> dict[str, str]:
+        """Every text that the label prints, by its word."""
+        texts, label = self.texts, self.label
+        by_key = {one.key: one for one in self.requirements}
+        who = by_key.get("responsible") or by_key.get("maker")
+        contact = by_key.get("contact")
+        contact_text = contact.text if contact else ""
+        return {
+            "name": texts.product_name,
+            "what it is": texts.identity,
+            "net quantity": texts.net.text,
+            "ingredients": self.declaration.text,
+            "directions": label.directions,
+            "cautions": label.cautions,
+            "more": label.extra,
+            "maker": (who.text if who else "").split("; may stand for")[0],
+            "contact": "" if who and contact_text and contact_text in who.text else contact_text,
+            "origin": label.origin,
+            "keeps": keeps_text(texts.durability, label.product),
+        }
+
+
+def keeps_text(durability: Durability, product: Product) -> str:
+    """How long it keeps, as far as the label says it before the batch is known."""
+    if durability.kind == "date" and not durability.text:
+        return f"date with each batch, {product.life_months} months from making"
+    return durability.text
+
+
+@dataclass(slots=True)
+class Shelf:
+    """What all labels of a maker share, loaded once."""
+
+    maker: Maker
+    paper: Paper
+    substances: dict[str, Substance]
+    names: dict[tuple[str, str], SubstanceName]
+    responsible: dict[str, ResponsibleParty]
+    confirmed: set[tuple[str, str]]
+    judged: dict[int, set[str]]
+
+
+def shelf_of(
+    maker: Maker, ingredient_ids: Collection[int], *, pinned: dict[int, Composition] | None = None
+) -> Shelf:
+    """Load paper, names and confirmations for these ingredients."""
+    return shelf_around(maker, gather(maker, ingredient_ids, pinned=pinned))
+
+
+def shelf_around(maker: Maker, paper: Paper) -> Shelf:
+    """The same around paper that is there already."""
+    substances = {
+        part.substance.key: part.substance
+        for record in paper.records.values()
+        for part in record.constituents.all()
+    }
+    names = {}
+    for name in SubstanceName.objects.for_maker(maker).select_related("substance"):
+        names[(name.substance.key, name.market)] = name
+    judged: dict[int, set[str]] = {}
+    confirmed = set()
+    for label_id, key, text in FactConfirmation.objects.for_maker(maker).values_list(
+        "label_id", "key", "text"
+    ):
+        if key.startswith(JUDGED):
+            judged.setdefault(label_id, set()).add(key.removeprefix(JUDGED))
+        else:
+            confirmed.add((key, text))
+    return Shelf(
+        maker=maker,
+        paper=paper,
+        substances=substances,
+        names=names,
+        responsible={one.market: one for one in ResponsibleParty.objects.for_maker(maker)},
+        confirmed=confirmed,
+        judged=judged,
+    )
+
+
+def version_for_label(versions: Iterable[FormulaVersion]) -> FormulaVersion | None:
+    """The newest approved version, else the newest that isn't withdrawn."""
+    known = sorted(versions, key=lambda one: one.number, reverse=True)
+    approved = [one for one in known if one.state == FormulaVersion.State.APPROVED]
+    drafts = [one for one in known if one.state == FormulaVersion.State.DRAFT]
+    return next(iter([*approved, *drafts, *known]), None)
+
+
+def versions_of(maker: Maker, formula_ids: Collection[int]) -> dict[int, FormulaVersion]:
+    """The version that labels of each formula speak of, lines loaded."""
+    found: dict[int, list[FormulaVersion]] = {}
+    rows = FormulaVersion.objects.for_maker(maker).filter(formula__in=formula_ids).select_related("formula")
+    for version in rows.prefetch_related("lines__ingredient"):
+        found.setdefault(version.formula_id, []).append(version)
+    chosen = {formula: version_for_label(versions) for formula, versions in found.items()}
+    return {formula: version for formula, version in chosen.items() if version is not None}
+
+
+def assemble(
+    maker: Maker,
+    labels: Sequence[Label],
+    *,
+    pinned: dict[int, Composition] | None = None,
+    lots: Mapping[str, str] | None = None,
+) -> dict[int, LabelPaper]:
+    """The labels as they would be today, by their key; labels without a version or a rule are left out."""
+    versions = versions_of(maker, {label.product.formula_id for label in labels})
+    ids = {line.ingredient_id for version in versions.values() for line in version.lines.all()}
+    shelf = shelf_of(maker, ids, pinned=pinned)
+    found = {}
+    for label in labels:
+        version = versions.get(label.product.formula_id)
+        if version is None or label.market not in MARKETS:
+            continue
+        lines = [as_rule_line(line) for line in version.lines.all()]
+        try:
+            found[label.pk] = label_paper(shelf, label, version, lines, lots=lots)
+        except FormulaCycle:
+            continue
+    return found
+
+
+def assemble_one(label: Label) -> LabelPaper | None:
+    """One label as it would be today; None where there is no version or no rule for it."""
+    return assemble(label.maker, [label]).get(label.pk)
+
+
+def substance_facts(shelf: Shelf, market: str) -> dict[str, SubstanceFacts]:
+    """What is on record of each substance, with the maker's own names first."""
+    found = {}
+    for key, row in shelf.substances.items():
+        own_eu = shelf.names.get((key, market)) if market != "US" else None
+        own_eu = own_eu or (shelf.names.get((key, "EU")) if market == "GB" else None)
+        own_us = shelf.names.get((key, "US"))
+        reference = substance_by_key().get(key)
+        us_basis = reference.us_name_basis if row.maker_id is None and reference is not None else row.basis
+        found[key] = SubstanceFacts(
+            eu_name=own_eu.name if own_eu else row.inci_name,
+            us_name=own_us.name if own_us else row.us_name,
+            cas=row.cas,
+            is_colourant=row.is_colourant,
+            is_perfume=row.is_perfume,
+            is_flavour=row.is_flavour,
+            nano=row.is_nano,
+            basis=own_eu.basis if own_eu else row.basis,
+            us_name_basis=own_us.basis if own_us else (us_basis or MEMORY) if row.us_name else "",
+        )
+    return found
+
+
+def amounts_for(
+    shelf: Shelf,
+    totals: Totals,
+    market: str,
+    *,
+    product_kind: str,
+    first_supply: date | None = None,
+    lots: Mapping[str, str] | None = None,
+) -> ProductAmounts:
+    """The amounts that the market's list is made from."""
+    return product_amounts(
+        totals,
+        substance_facts(shelf, market),
+        {
+            str(row.pk): IngredientFacts(
+                row.name,
+                row.is_perfume,
+                str(row.pk) in shelf.paper.records and shelf.paper.records[str(row.pk)].allergens_stated,
+            )
+            for row in shelf.paper.ingredients.values()
+        },
+        product_kind=product_kind,
+        labels=lots,
+        incidental_reasons=shelf.paper.reasons,
+        first_supply=first_supply,
+    )
+
+
+def label_paper(
+    shelf: Shelf,
+    label: Label,
+    version: FormulaVersion,
+    lines: Sequence[FormulaLine],
+    *,
+    lots: Mapping[str, str] | None = None,
+) -> LabelPaper:
+    """One label. Raises FormulaCycle when a formula contains itself, KeyError for a market without rules."""
+    product, market = label.product, label.market
+    totals = shelf.paper.totals(resolve(lines))
+    amounts = amounts_for(
+        shelf, totals, market, product_kind=version.formula.kind, first_supply=label.placed_from, lots=lots
+    )
+    declaration = MARKETS[market](amounts)
+    cautions = (
+        us_cautions(label.product_groups)
+        if market == "US"
+        else eu_cautions(label_warnings(totals, use_of(version), on=label.placed_from))
+    )
+    net = NET_QUANTITY[market](product.net_amount, product.net_unit)
+    sizes, size_facts = sizes_of(product, market, net)
+    facts = each_once((*declaration.facts_from_memory, *caution_facts(cautions), *size_facts))
+    texts = label_texts(shelf, label, declaration, net, cautions)
+    requirements = REQUIREMENTS[market](texts)
+    if sizes.net_mm is None and net.required:
+        requirements = (*requirements, _no_panel())
+    return LabelPaper(
+        label=label,
+        version=version,
+        amounts=amounts,
+        declaration=declaration,
+        texts=texts,
+        requirements=requirements,
+        cautions=cautions,
+        facts=facts,
+        waiting=unconfirmed(facts, shelf.confirmed),
+        sizes=sizes,
+        compositions=tuple(
+            shelf.paper.records[key] for key in sorted(_used(totals) & shelf.paper.records.keys())
+        ),
+        names=names_to_give(amounts, market),
+        country=shelf.maker.country,
+    )
+
+
+def _used(totals: Totals) -> set[str]:
+    """Keys of the ingredients whose compositions the totals rest on."""
+    paths = [part.path for total in (*totals.declared, *totals.within) for part in total.contributions]
+    paths += [part.path for part in totals.unknown]
+    return {step.ingredient for path in paths for step in path}
+
+
+def _no_panel() -> Requirement:
+    todo = "Enter the container's measures with the product: the panel decides how high the quantity stands."
+    return Requirement("panel", "Height of the quantity", "unknown", "", todo, "21 CFR 701.10, 701.13(i)")
+
+
+def label_texts(
+    shelf: Shelf, label: Label, declaration: Declaration, net: NetQuantity, cautions: tuple[Caution, ...]
+) -> LabelTexts:
+    """All that the label says, as the rules judge it."""
+    maker, product, market = shelf.maker, label.product, label.market
+    party = shelf.responsible.get(market)
+    return LabelTexts(
+        product_name=product.name,
+        identity=label.identity or product.identity,
+        net=net,
+        declaration=declaration,
+        durability=durability_of(label),
+        maker_name=maker.printed_name,
+        maker_address=maker.address,
+        country=maker.country,
+        made_in=maker.country,
+        responsible_name=party.name if party else "",
+        responsible_address=party.address if party else "",
+        origin=label.origin,
+        email=maker.reactions_email,
+        phone=maker.reactions_phone,
+        website=maker.website,
+        label_text="\n".join((label.cautions, label.directions, label.extra)),
+        cautions=cautions,
+        judged_cautions=frozenset(shelf.judged.get(label.pk or 0, set())),
+        language=label.language,
+        first_supply=label.placed_from,
+    )
+
+
+def durability_of(label: Label, batch: Batch | None = None, best_before: date | None = None) -> Durability:
+    """The date or the open jar, for a batch where one is given."""
+    if label.market == "US":
+        return us_durability()
+    return eu_durability(
+        label.product.life_months,
+        label.product.pao_months,
+        batch.made_on if batch else None,
+        best_before=best_before or (batch.best_before if batch else None),
+        single_use=label.opened == "single use",
+        never_opened=label.opened == "never opened",
+        no_deterioration=label.opened == "no spoilage",
+    )
+
+
+def sizes_of(product: Product, market: str, net: NetQuantity) -> tuple[Sizes, tuple[Fact, ...]]:
+    """The least sizes of small text and of the quantity, and facts behind them to be confirmed."""
+    measures = (product.shape, product.width_mm, product.height_mm, product.depth_mm)
+    surface = surface_sq_mm(*measures)
+    if market == "US":
+        letters = us_ingredient_letters(surface)
+        small = smallest_text_size("US", letter_mm=letters.height_mm)
+        note = f"Letters of the list {letters.height_mm} mm at least, {letters.source}"
+        facts = (letters.fact,) if letters.fact else ()
+        panel = panel_sq_mm(*measures)
+        if panel is None:
+            return Sizes(small, small, None, note), facts
+        band = us_type_size(panel)
+        note += f"; net contents {band.height_mm} mm ({band.fraction} in), {band.source}"
+        # Mixed letters are measured on the lower-case "o", 21 CFR 701.13(h).
+        return Sizes(small, size_for(OPEN_SANS.x, band.height_mm), band.height_mm, note), facts
+    small = smallest_text_size(market, pack_sq_mm=surface)
+    note = f"Small text {small} pt at least, a house rule for easily legible letters"
+    height = net.figure_height_mm
+    if height is None:
+        return Sizes(small, small, Decimal(0), note), ()
+    return Sizes(
+        small, digits_size(height), height, f"{note}; digits of the quantity {height} mm, {net.source}"
+    ), ()
+
+
+def names_to_give(amounts: ProductAmounts, market: str) -> tuple[NameToGive, ...]:
+    """Substances of the list whose name is missing or known from memory, by name; missing ones first."""
+    name_of = us_name if market == "US" else eu_name
+    found: dict[str, NameToGive] = {}
+    for amount in amounts.amounts:
+        if amount.within or amount.is_perfume or amount.is_flavour:
+            continue
+        printed = name_of(amount)
+        if printed.problem or printed.fact is not None:
+            found[amount.substance] = NameToGive(amount.substance, amount.eu_name, printed.problem)
+    return tuple(sorted(found.values(), key=lambda one: (not one.problem, one.name)))
+
+
+def current_issues(maker: Maker, label_ids: Collection[int]) -> dict[int, LabelIssue]:
+    """The newest issue of each label, by label; withdrawn labels have none in force."""
+    rows = LabelIssue.objects.for_maker(maker).filter(label__in=label_ids)
+    rows = rows.exclude(label__state=Label.State.WITHDRAWN).select_related(
+        "label", "version", "approved_by", "pdf"
+    )
+    return {issue.label_id: issue for issue in rows.order_by("number")}
+
+
+def differences(issue: LabelIssue, paper: LabelPaper) -> tuple[str, ...]:
+    """The words whose text today isn't the approved one: "ingredients", "net quantity"."""
+    approved: dict[str, Any] = issue.snapshot.get("printed", {})
+    now = paper.printed
+    return tuple(word for word in now if approved.get(word, "") != now[word])
+
+
+def list_difference(approved: str, now: str) -> str:
+    """One sentence on how two lists differ."""
+    before, after = _names(approved), _names(now)
+    new = [name for name in after if name not in before]
+    gone = [name for name in before if name not in after]
+    parts = []
+    if new:
+        parts.append(f"{', '.join(new)} {'is' if len(new) == 1 else 'are'} not on the approved list")
+    if gone:
+        parts.append(f"{', '.join(gone)} {'is' if len(gone) == 1 else 'are'} on it and no longer in")
+    if not parts:
+        moved = next((name for name, old in zip(after, before, strict=False) if name != old), "")
+        parts.append(f"the order differs from {moved} on")
+    return "; ".join(parts)
+
+
+def _names(listing: str) -> list[str]:
+    return listing.partition(": ")[2].split(", ")
+
+
+def rule_for(market: str) -> Callable[[ProductAmounts], Declaration] | None:
+    """The market's list, None where no rules are held."""
+    return MARKETS.get(market)
+
+
+def market_word(market: str) -> str:
+    """The market's name in a sentence: "the European Union"."""
+    name = str(Market(market).label).split(" and Northern")[0] if market in Market.values else market
+    return f"the {name}" if market in ("EU", "US") else name
+
+
+def with_layout(paper: LabelPaper, fits: bool, needed_mm: Decimal, digits_mm: Decimal | None) -> LabelPaper:
+    """The paper judged again once it is laid out: height of the digits, room for the texts."""
+    measured = digits_mm if paper.label.market != "US" else None
+    texts = replace(paper.texts, net_digits_mm=measured)
+    requirements = [*REQUIREMENTS[paper.label.market](texts)]
+    requirements += [one for one in paper.requirements if one.key == "panel"]
+    label = paper.label
+    have = f"{_short(label.width_mm)} × {_short(label.height_mm)} mm"
+    if fits:
+        text = f"all texts on {have}, letters {paper.sizes.small_pt} pt and more"
+        requirements.append(Requirement("room", "Room for the texts", "present", text, "", "your layout"))
+    else:
+        over = f"The texts need {needed_mm} mm of height at the smallest letters; the label is {have}. "
+        todo = over + "Make the label larger or say less."
+        requirements.append(Requirement("room", "Room for the texts", "missing", "", todo, "your layout"))
+    return replace(paper, texts=texts, requirements=tuple(requirements))
+
+
+def _short(value: Decimal) -> str:
+    text = f"{Decimal(value):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

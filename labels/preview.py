@@ -1,0 +1,43 @@
+"""What the review of a formula says of its labels before there is one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from formulas.models import FormulaVersion
+from formulas.rules.findings import Finding
+from labels.assembly import amounts_for, market_word, shelf_around
+from labels.rules.declaration import MARKETS
+
+
+def preview(version: FormulaVersion, seen: Any) -> Sequence[Finding]:
+    """Notes alone: the list of each market the maker sells to, what waits in it, what could move."""
+    _, paper, review = seen
+    maker = version.maker
+    if not review.resolved.lines:
+        return []
+    shelf = shelf_around(maker, paper)
+    found = []
+    for market in maker.markets:
+        rule = MARKETS.get(market)
+        if rule is None:
+            continue
+        amounts = amounts_for(shelf, review.totals, market, product_kind=version.formula.kind)
+        declaration = rule(amounts)
+        waiting = (*declaration.stops, *declaration.unknowns)
+        subject = f"Label, {market}"
+        if declaration.entries:
+            text = f"The list for {market_word(market)} would be: {declaration.text}."
+            found.append(Finding("label.preview", "note", subject, text, source="labels of this maker"))
+        if waiting:
+            count = len(waiting)
+            text = (
+                f"{count} point{'s' * (count > 1)} would keep it from approval. First: {waiting[0].message}"
+            )
+            found.append(Finding("label.waits", "note", subject, text, waiting[0].source, waiting[0].cure))
+        moving = [one for one in declaration.notes if one.rule == "declaration.order"]
+        if moving:
+            text = " ".join(one.message for one in moving[:3])
+            found.append(Finding("label.order", "note", subject, text, moving[0].source))
+    return found

@@ -1,0 +1,331 @@
+"""Labels: the list, one label, its texts, names for a market."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.vary import vary_on_headers
+
+from formulas.models import Product, Substance
+from labels.actions.labels import change_label, draft_label, name_substance
+from labels.assembly import LabelPaper, assemble, assemble_one, current_issues, differences, market_word
+from labels.forms.labels import (
+    ConfirmForm,
+    LabelAddForm,
+    LabelFilter,
+    LabelTextsForm,
+    NameForm,
+    RunForm,
+    SheetForm,
+    WhyForm,
+)
+from labels.models import Label, PrintRun, SheetLayout
+from labels.proof import Proof, proof_of
+from labels.rules.entries import SECTIONS, percent_text
+from labels.rules.tables import RULES_EDITION
+from labels.views.fetch import fetch_label, url_of
+from makers.actions import entries_about
+from makers.forms.refusals import show_refusal
+from makers.http import MakerRequest, address, moved_on, wants_fragment
+from makers.models import Role
+from makers.views.house import journal_rows
+from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+
+SORTS = {"product": Sort("product__name"), "market": Sort("market"), "state": Sort("state")}
+HEADINGS = {
+    ("EU", "sorted"): "1 % and above, by weight",
+    ("EU", "free"): "Below 1 %, any order",
+    ("US", "sorted"): "Above 1 %, by weight",
+    ("US", "free"): "1 % or less, any order",
+    ("", "allergens"): "Perfume allergens",
+    ("", "colours"): "Colours, last in any order",
+}
+ASSEMBLED_AT_ONCE = 500
+
+
+@require_GET
+@vary_on_headers("HX-Request")
+def label_list(request: MakerRequest) -> HttpResponse:
+    """Products by markets, with the state of each label and whether it went stale."""
+    rows = Label.objects.for_maker(request.maker).select_related("product__formula", "maker")
+    words, market, state = words_of(request), request.GET.get("market", ""), request.GET.get("state", "")
+    if words:
+        rows = rows.filter(product__name__icontains=words)
+    if market:
+        rows = rows.filter(market=market)
+    if state:
+        rows = rows.filter(state=state)
+    if wants_csv(request):
+        found = list(rows.order_by("product__name", "pk"))
+        shown = rows_shown(request, found[:ASSEMBLED_AT_ONCE])
+        heads = [
+            "product code",
+            "product",
+            "market",
+            "language",
+            "state",
+            "issue",
+            "approved",
+            "stale because of",
+            "waits for",
+        ]
+        return csv_response("labels", heads, shown, csv_cells)
+    page = keyset_page(request, rows, SORTS, "product")
+    page.rows = rows_shown(request, page.rows)
+    context = {
+        "page": page,
+        "pager": pager(request, page),
+        "filter": LabelFilter(request.GET or None, maker=request.maker),
+        "any": bool(page.rows) or not (words or market or state),
+        "without": markets_without(request) if not (words or state) else [],
+    }
+    template = "labels/_label_list.html" if wants_fragment(request) else "labels/label_list.html"
+    return render(request, template, context)
+
+
+def csv_cells(row: dict[str, Any]) -> list[Any]:
+    """One label as cells."""
+    label, issue = row["label"], row["issue"]
+    return [
+        label.product.code,
+        label.product.name,
+        label.market,
+        label.language,
+        label.state,
+        issue.number if issue else "",
+        issue.approved_at.date().isoformat() if issue else "",
+        ", ".join(row["stale"]),
+        row["waits"],
+    ]
+
+
+def rows_shown(request: MakerRequest, labels: list[Label]) -> list[dict[str, Any]]:
+    """Labels as the list shows them; a constant number of queries."""
+    issues = current_issues(request.maker, [label.pk for label in labels])
+    papers = assemble(request.maker, labels) if labels else {}
+    shown = []
+    for label in labels:
+        issue, paper = issues.get(label.pk), papers.get(label.pk)
+        is_approved = label.state == Label.State.APPROVED and issue is not None
+        stale: tuple[str, ...] = ()
+        if is_approved and issue is not None:
+            stale = differences(issue, paper) if paper else ("formula",)
+        state = "stale" if stale else label.state
+        waits = len(paper.waits) if paper and label.state == Label.State.DRAFT else 0
+        shown.append(
+            {
+                "label": label,
+                "issue": issue,
+                "stale": stale,
+                "state": state,
+                "waits": waits,
+                "url": url_of(label),
+            }
+        )
+    return shown
+
+
+def markets_without(request: MakerRequest) -> list[dict[str, str]]:
+    """Products in use that are sold to a market without a label of any state."""
+    have = set(Label.objects.for_maker(request.maker).values_list("product_id", "market"))
+    found = []
+    for product in Product.objects.for_maker(request.maker).filter(active=True)[:200]:
+        for market in product.markets:
+            if (product.pk, market) not in have:
+                found.append(
+                    {
+                        "product": product.name,
+                        "code": product.code,
+                        "market": market,
+                        "word": market_word(market),
+                    }
+                )
+    return found[:40]
+
+
+@require_http_methods(["GET", "POST"])
+def label_add(request: MakerRequest) -> HttpResponse:
+    """Draft a label."""
+    initial: dict[str, Any] = {"market": request.GET.get("market") or next(iter(request.maker.markets), "EU")}
+    product = Product.objects.for_maker(request.maker).filter(code=request.GET.get("product", "")).first()
+    if product is not None:
+        initial["product"] = product.pk
+    form = LabelAddForm(request.POST or None, initial=initial, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            label = draft_label(request.by, **form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            return moved_on(url_of(label), request)
+    context = {
+        "form": form,
+        "title": "Draft a label",
+        "act_word": "Draft this label",
+        "trail": [("Labels", address(request.maker, "labels:labels"))],
+        "none_yet": not Product.objects.for_maker(request.maker).exists(),
+    }
+    return render(request, "labels/one_form.html", context)
+
+
+@require_GET
+def label(request: MakerRequest, code: str, key: str) -> HttpResponse:
+    """One label: its list with reasons, what is required, what is to be confirmed, the proof."""
+    return show_label(request, fetch_label(request, code, key))
+
+
+def show_label(
+    request: MakerRequest,
+    row: Label,
+    *,
+    confirm: ConfirmForm | None = None,
+    sheet: SheetForm | None = None,
+    run: RunForm | None = None,
+    withdraw: WhyForm | None = None,
+) -> HttpResponse:
+    """The page, with forms that came back in their place."""
+    paper = assemble_one(row)
+    proof = proof_of(paper) if paper else None
+    issues = list(
+        row.issues.select_related("approved_by", "pdf", "version__formula").prefetch_related(
+            "print_runs__batch"
+        )
+    )
+    issue = issues[0] if issues and row.state != Label.State.WITHDRAWN else None
+    stale = differences(issue, proof.paper) if issue and proof and row.state == Label.State.APPROVED else ()
+    layout = SheetLayout.objects.for_maker(request.maker).first()
+    start = {
+        "layout": layout.uuid if layout else None,
+        "start": 1,
+        "copies": layout.columns * layout.rows if layout else 24,
+    }
+    context = {
+        "label": row,
+        "market": market_word(row.market),
+        "proof": proof,
+        "paper": proof.paper if proof else None,
+        "groups": groups_of(proof.paper) if proof else [],
+        "issues": issues,
+        "issue": issue,
+        "stale": stale,
+        "state": "stale" if stale else row.state,
+        "edition": RULES_EDITION,
+        "confirm": confirm or confirm_form(request, proof),
+        "sheet": sheet or SheetForm(maker=request.maker, label=row, initial=start),
+        "run": run or RunForm(maker=request.maker, label=row, initial={"entry_key": uuid4()}),
+        "runs": list(
+            PrintRun.objects.for_maker(request.maker)
+            .filter(issue__label=row)
+            .select_related("issue", "batch")
+        ),
+        "withdraw": withdraw or WhyForm(maker=request.maker),
+        "may_write": request.by.role != Role.READER,
+        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
+        "findings": [one for one in proof.paper.declaration.findings] if proof else [],
+        "satisfied": sum(one.satisfied for one in proof.paper.requirements) if proof else 0,
+    }
+    return render(request, "labels/label.html", context)
+
+
+def confirm_form(request: MakerRequest, proof: Proof | None, data: Any = None) -> ConfirmForm:
+    """The facts that wait, to be ticked."""
+    facts = proof.paper.waiting if proof else ()
+    choices = [(fact.key, f"{fact.text} ({fact.source})" if fact.source else fact.text) for fact in facts]
+    return ConfirmForm(data, maker=request.maker, choices=choices)
+
+
+def groups_of(paper: LabelPaper) -> list[dict[str, Any]]:
+    """The entries by section, each with what its fold shows."""
+    number = 0
+    found = []
+    rules = "US" if paper.label.market == "US" else "EU"
+    for section in SECTIONS:
+        rows = []
+        for entry in paper.declaration.section(section):
+            number += 1
+            parts = [
+                {"name": part.ingredient, "label": "" if part.label == part.ingredient else part.label,
+                 "percent": percent_text(part.percent), "memory": part.basis == "memory"}
+                for part in entry.contributions
+            ]  # fmt: skip
+            rows.append(
+                {"number": number, "entry": entry, "percent": percent_text(entry.percent), "parts": parts}
+            )
+        if rows:
+            heading = HEADINGS.get((rules, section)) or HEADINGS.get(("", section), section)
+            found.append({"heading": heading, "rows": rows})
+    left_out = [
+        {
+            "omission": one,
+            "percent": percent_text(one.percent),
+            "parts": [part.ingredient for part in one.contributions],
+        }
+        for one in paper.declaration.left_out
+    ]
+    if left_out:
+        found.append({"heading": "Looked at and left out", "left_out": left_out})
+    return found
+
+
+@require_http_methods(["GET", "POST"])
+def texts(request: MakerRequest, code: str, key: str) -> HttpResponse:
+    """Edit what the maker writes on the label."""
+    row = fetch_label(request, code, key)
+    initial = {name: getattr(row, name) for name in LabelTextsForm.base_fields if hasattr(row, name)}
+    form = LabelTextsForm(request.POST or None, initial=initial, maker=request.maker, market=row.market)
+    if request.method == "POST" and form.is_valid():
+        try:
+            change_label(request.by, label=row, edit=form.cleaned_data["edit"], **form.texts)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(
+                request, "The texts are written down. The label is a draft until it is approved."
+            )
+            return moved_on(url_of(row), request)
+    context = {
+        "form": form,
+        "title": f"Texts of the label for {market_word(row.market)}",
+        "act_word": "Write down the texts",
+        "trail": [("Labels", address(request.maker, "labels:labels")), (row.product.name, url_of(row))],
+    }
+    return render(request, "labels/one_form.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def name_substance_page(request: MakerRequest, code: str, key: str, substance: str) -> HttpResponse:
+    """Give a substance the name that this maker prints in the label's market."""
+    row = fetch_label(request, code, key)
+    known = Substance.objects.known_to(request.maker).filter(key=substance).order_by("maker_id")
+    found = get_object_or_404(known, pk__in=[one.pk for one in known[:1]])
+    own = found.names.filter(maker=request.maker, market=row.market).first()
+    start = (
+        {"name": own.name, "basis": own.basis, "source": own.source}
+        if own
+        else {"name": found.us_name or found.inci_name}
+    )
+    form = NameForm(request.POST or None, initial=start, maker=request.maker)
+    if request.method == "POST" and form.is_valid():
+        try:
+            name_substance(request.by, substance=found, market=row.market, **form.cleaned_data)
+        except ValidationError as refusal:
+            show_refusal(form, refusal)
+        else:
+            messages.success(request, f"{found.inci_name} is printed as {form.cleaned_data['name']}.")
+            return moved_on(url_of(row), request)
+    context = {
+        "form": form,
+        "title": f"{found.inci_name} on labels for {market_word(row.market)}",
+        "act_word": "Write down the name",
+        "hint": "A plant is printed in the US as Latin (Common) Part, “Butyrospermum Parkii (Shea) Butter”. The name counts on every label of yours for this market."
+        if row.market == "US"
+        else "The name counts on every label of yours for this market.",
+        "trail": [("Labels", address(request.maker, "labels:labels")), (row.product.name, url_of(row))],
+    }
+    return render(request, "labels/one_form.html", context)
