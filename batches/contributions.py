@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from batches import contributions_selling, contributions_stock
+from batches import contributions_making, contributions_selling, contributions_stock
 
 
 def register() -> None:
     """Add every contribution of this world; called once on start."""
     contributions_stock.register()
+    contributions_making.register()
     contributions_selling.register()

@@ -195,6 +195,30 @@ class DemoChapter:
 
 
 @dataclass(frozen=True, slots=True)
+class StockSource:
+    """How much of each ingredient is here: keys of ingredients to grams, each callable in one query.
+
+    ``amounts``: all that is on hand. ``free``: what may be used today; the low-stock level is held against it.
+    """
+
+    name: str
+    order: int
+    amounts: Callable[[Maker, Sequence[int]], dict[int, Any]]
+    free: Callable[[Maker, Sequence[int]], dict[int, Any]] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PageLink:
+    """A link that another world puts on a page of this one. ``page`` and ``view`` are URL names."""
+
+    name: str
+    order: int
+    page: str
+    title: str
+    view: str
+
+
+@dataclass(frozen=True, slots=True)
 class OpeningHook:
     """What a world sets up when a maker opens its book."""
 
@@ -233,6 +257,8 @@ release_checks: Registry[ReleaseCheck] = Registry("release_checks")
 export_tables: Registry[ExportTable] = Registry("export_tables")
 record_checks: Registry[RecordCheck] = Registry("record_checks")
 demo_chapters: Registry[DemoChapter] = Registry("demo_chapters")
+ingredient_stock: Registry[StockSource] = Registry("ingredient_stock")
+page_links: Registry[PageLink] = Registry("page_links")
 opening_hooks: Registry[OpeningHook] = Registry("opening_hooks")
 first_steps: Registry[FirstStep] = Registry("first_steps")
 journal_kinds: Registry[JournalKind] = Registry("journal_kinds")

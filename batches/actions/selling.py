@@ -107,7 +107,7 @@ def move(by: By, draft: Draft, *, entry_key: UUID | None = None, **fields: Any) 
     line = PackEntry(maker=by.maker, user=by.user, entered_at=by.now(), entry_key=entry_key, **fields)
     line.full_clean()
     line.save()
-    draft.change.setdefault("ledger", []).append([str(line.uuid), line.kind, line.units])
+    draft.change.setdefault("moves", []).append([str(line.uuid), line.kind, line.units])
     return line
 
 

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db.models import Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
@@ -25,7 +25,7 @@ from makers.forms.house import (
 )
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
-from makers.models import Code, Document, JournalEntry, Maker, Membership, ResponsibleParty, Scale
+from makers.models import Code, Document, JournalEntry, Maker, Membership, ResponsibleParty, Scale, ScaleCheck
 from makers.registries import Found, code_kinds, first_steps, search_sources, today_items
 from makers.rules.spreadsheet import safe_cell
 
@@ -177,7 +177,9 @@ def settings(request: MakerRequest) -> HttpResponse:
                 return moved_on(address(request.maker, "house:settings"), request)
     context = {
         "form": form,
-        "scales": Scale.objects.for_maker(request.maker).prefetch_related("checks"),
+        "scales": Scale.objects.for_maker(request.maker).prefetch_related(
+            Prefetch("checks", ScaleCheck.objects.order_by("-pk"))
+        ),
         "members": Membership.objects.for_maker(request.maker).select_related("user").order_by("user__name"),
         "parties": ResponsibleParty.objects.for_maker(request.maker).order_by("market"),
         "is_owner": request.by.role in OWNERS,

@@ -1,0 +1,112 @@
+"""Planning a batch: what to make so that enough comes out, shared over the lines in steps of the scale."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from formulas.rules.number import HUNDRED, ZERO, exact_product, round_up_to_step
+
+TOLERANCE_PERCENT = Decimal("0.5")
+"""Allowed difference of a weighing, % of the planned grams. Common practice, no source; never below one step."""
+
+RELATIVE_ERROR = Decimal("0.01")
+"""The share of a weighing that a scale's own error may be, for cosmetics. A house rule after USP <41>."""
+
+LEAST_STEPS = Decimal("0.82")
+"""Smallest weighing = 0.82 x step / relative error: two rounded readings, 2 x 0.41 step (USP <41>)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What a batch takes. All in grams; planned is a multiple of the scale's step."""
+
+    needed_g: Decimal
+    planned_g: Decimal
+
+
+def plan_total(
+    *,
+    units: int,
+    fill_g: Decimal,
+    samples_g: Decimal = ZERO,
+    loss_percent: Decimal = ZERO,
+    step: Decimal,
+) -> Plan:
+    """Units x fill + samples, and what has to go in so that this comes out.
+
+    loss_percent is of what goes in: planned = needed / (1 - loss/100), rounded up to the step. Raises ValueError
+    for amounts below 0, a loss outside 0 to under 100, or nothing needed at all.
+    """
+    if units < 0 or fill_g < ZERO or samples_g < ZERO:
+        raise ValueError("amounts are 0 or more")
+    if not ZERO <= loss_percent < HUNDRED:
+        raise ValueError("a loss is from 0 to under 100 %")
+    needed = exact_product(Decimal(units), fill_g) + samples_g
+    if needed <= ZERO:
+        raise ValueError("nothing is needed")
+    return Plan(needed, round_up_ratio(exact_product(needed, HUNDRED), HUNDRED - loss_percent, step))
+
+
+def round_up_ratio(top: Decimal, bottom: Decimal, step: Decimal) -> Decimal:
+    """``top / bottom`` rounded up to a multiple of ``step``, compared without a lost digit."""
+    steps = exact_product(bottom, step)
+    whole = int(top / steps)
+    while exact_product(Decimal(whole), steps) < top:
+        whole += 1
+    while whole > 0 and exact_product(Decimal(whole - 1), steps) >= top:
+        whole -= 1
+    return exact_product(Decimal(whole), step)
+
+
+def tolerance(planned_g: Decimal, step: Decimal) -> Decimal:
+    """How far a weighing may be off, g: half a percent of the plan in whole steps, one step at least."""
+    return max(step, round_up_to_step(exact_product(planned_g, TOLERANCE_PERCENT / HUNDRED), step))
+
+
+def least_weighing(step: Decimal, repeatability_g: Decimal | None = None) -> Decimal:
+    """The smallest mass that a scale weighs to RELATIVE_ERROR, g: 2 s / r, and never below 0.82 step / r."""
+    floor = step * LEAST_STEPS / RELATIVE_ERROR
+    return max(floor, 2 * repeatability_g / RELATIVE_ERROR) if repeatability_g is not None else floor
+
+
+@dataclass(frozen=True, slots=True)
+class Shortage:
+    """An ingredient of which there is less than the plan takes, g."""
+
+    ingredient: str
+    needed_g: Decimal
+    here_g: Decimal
+
+    @property
+    def short_g(self) -> Decimal:
+        """How much is missing."""
+        return self.needed_g - self.here_g
+
+
+def shortages(needed: Mapping[str, Decimal], here: Mapping[str, Decimal]) -> tuple[Shortage, ...]:
+    """What is short, by ingredient; exactly enough is enough."""
+    return tuple(
+        Shortage(name, grams, here.get(name, ZERO))
+        for name, grams in needed.items()
+        if grams > here.get(name, ZERO)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class LotFacts:
+    """What choosing among lots goes by. Days as ISO text, so that they sort; "" for none."""
+
+    key: int
+    good_until: str
+    received: str
+    on_hand_g: Decimal
+
+
+def in_order_of_use(lots: Sequence[LotFacts]) -> tuple[LotFacts, ...]:
+    """First expiry first, then the oldest receipt, then the oldest record. A lot without a date stands last.
+
+    First expiry first is the order of medicines' storage; the oldest receipt as tie-break is ISO 22716 6.6.7.
+    """
+    return tuple(sorted(lots, key=lambda lot: (not lot.good_until, lot.good_until, lot.received, lot.key)))
