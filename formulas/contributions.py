@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from formulas import contributions_formulas
+from formulas import contributions_formulas, contributions_ingredients
 
 
 def register() -> None:
     """Add every contribution of this world; called once on start."""
+    contributions_ingredients.register()
     contributions_formulas.register()

@@ -2,9 +2,10 @@
 
 from django.urls import URLPattern, URLResolver
 
-from formulas import urls_formulas
+from formulas import urls_formulas, urls_ingredients
 
 app_name = "formulas"
 urlpatterns: list[URLPattern | URLResolver] = [
     *urls_formulas.patterns,
+    *urls_ingredients.patterns,
 ]

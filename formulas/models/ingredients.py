@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from formulas.querysets import IngredientQuerySet
 from makers.models import MakerQuerySet, MakerRecord, MoneyField, NumberField, PercentField, Record
 from makers.models.fields import GramsField
 
@@ -188,7 +189,7 @@ class Ingredient(MakerRecord):
         default=dict, editable=False, help_text="By field: basis, source, confirmed by and at."
     )
 
-    objects = MakerQuerySet.as_manager()
+    objects = IngredientQuerySet.as_manager()
 
     class Meta:
         ordering = ["name", "id"]
