@@ -143,6 +143,7 @@ class StockAmountField(forms.MultiValueField):
             places=6, least=0 if zero else None, above=None if zero else 0, most=100_000_000, required=False
         )
         choice = forms.ChoiceField(choices=[(one, one) for one in units], required=False)
+        choice.error_messages["invalid_choice"] = "That unit is not on the list: " + ", ".join(units) + "."
         super().__init__((number, choice), widget=AmountInput(units), require_all_fields=False, **kwargs)
 
     @property
@@ -269,6 +270,10 @@ class LineForm(MakerForm):
         thing.offer(things)
         thing.error_messages["required"] = "Choose what this line is."
         self.fields["amount"].error_messages["required"] = "Write how much came."
+
+    def has_changed(self) -> bool:
+        """Whether something was written in this line; what kind of date it would be says nothing alone."""
+        return any(name != "date_kind" for name in self.changed_data)
 
     @property
     def facts(self) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from batches.forms.stock import CountInForm, DeliveryForm, LineForm, LotFilterFo
 from batches.models import Delivery, Lot
 from batches.rules.lot_state import SOON_DAYS
 from batches.views.shelf import material_of, rows_of, supplier_of
+from formulas.actions.ingredients import add_supplier
 from formulas.models import Ingredient, Supplier
 from makers.actions import By, entries_about
 from makers.forms.refusals import show_refusal
@@ -117,9 +118,9 @@ class LineSet:
     def __init__(self, request: MakerRequest, supplier: Supplier | None, *, checked: bool) -> None:
         things = things_of(request.maker, supplier)
         posted = request.method == "POST"
-        count = read_count(request.POST.get("lines", "")) if posted else FIRST_LINES
+        count = read_count(request.POST.get("lines", ""), FIRST_LINES) if posted else FIRST_LINES
         if posted and not checked:
-            count = min(count + read_count(request.POST.get("more", "")), MOST_LINES)
+            count = min(count + read_count(request.POST.get("more", ""), 0), MOST_LINES)
         self.forms: list[LineForm] = []
         for number in range(count):
             common: dict[str, Any] = {
@@ -161,9 +162,9 @@ class LineSet:
             show_refusal(self.forms[places[number]], refusal, {"ingredient": "thing", "unit": "amount"})
 
 
-def read_count(text: str) -> int:
-    """A number of lines from the page; what can't be read or is beyond bounds is brought within them."""
-    return min(int(text), MOST_LINES) if text.isascii() and text.isdigit() and len(text) < 6 else FIRST_LINES
+def read_count(text: str, otherwise: int) -> int:
+    """A number of lines from the page, within bounds; ``otherwise`` for what can't be read."""
+    return min(int(text), MOST_LINES) if text.isascii() and text.isdigit() and len(text) < 6 else otherwise
 
 
 def typed(data: Mapping[str, Any], prefix: str) -> dict[str, Any]:
@@ -225,8 +226,6 @@ def receive(request: MakerRequest) -> HttpResponse:
 
 def received(by: By, form: DeliveryForm, lines: LineSet) -> Delivery:
     """Write the delivery down; a supplier that is new comes first, and stays out if the delivery does."""
-    from formulas.actions.ingredients import add_supplier
-
     data = dict(form.cleaned_data)
     new = data.pop("new_supplier")
     with transaction.atomic():

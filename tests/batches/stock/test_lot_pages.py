@@ -1,0 +1,523 @@
+"""The list of lots, the page of a lot, and what is written on it."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from html import unescape
+from typing import Any
+
+import pytest
+from django.test import Client
+from pytest_django import DjangoAssertNumQueries
+
+from batches.actions.stock import open_hold, retest_lot, waste_lot
+from batches.models import Hold, Lot, LotDecision, LotEntry, Retest
+from makers.actions import By
+from makers.http import address
+from makers.models import Document
+from tests.batches.stock.factories_stock import (
+    in_days,
+    line,
+    make_article,
+    make_ingredient,
+    make_lot,
+    make_opening,
+    make_supplier,
+    make_upload,
+    receive,
+)
+from tests.cast import Cast
+
+
+def url(by: By, name: str, **kwargs: Any) -> str:
+    """An address of the batches world below the maker."""
+    return address(by.maker, f"batches:{name}", **kwargs)
+
+
+def text_of(response: Any) -> str:
+    """A page as it is read: tags out, every kind of blank one blank."""
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", response.content.decode())).split())
+
+
+# -- the list
+
+
+def test_the_list_shows_the_shelf_first_to_expire_first(at_home: Client, by: By) -> None:
+    """Used up is left out, no date comes last."""
+    make_lot(by, code="NO-DATE")
+    make_lot(by, code="LATE", good_until=in_days(by, 200))
+    make_lot(by, code="SOON", good_until=in_days(by, 12), released=True)
+    waste_lot(by, lot=make_lot(by, code="GONE"), amount=Decimal(1000), why="x")
+
+    text = text_of(at_home.get(url(by, "lots")))
+
+    assert text.index("SOON") < text.index("LATE") < text.index("NO-DATE")
+    assert "GONE" not in text
+    assert "12 days" in text
+
+
+@pytest.mark.parametrize(
+    ("state", "shown"),
+    [
+        ("quarantine", {"WAITS"}),
+        ("hold", {"HELD"}),
+        ("expiring", {"SOON"}),
+        ("expired", {"PAST"}),
+        ("used", {"GONE"}),
+        ("all", {"WAITS", "HELD", "SOON", "PAST", "GONE"}),
+        ("nonsense", {"WAITS", "HELD", "SOON", "PAST"}),
+    ],
+)
+def test_the_list_is_filtered(at_home: Client, by: By, state: str, shown: set[str]) -> None:
+    """By what is to be done; a word that is no choice shows the shelf."""
+    make_lot(by, code="WAITS")
+    open_hold(by, lot=make_lot(by, code="HELD", released=True), cause="smell")
+    make_lot(by, code="SOON", good_until=in_days(by, 60), released=True)
+    make_lot(by, code="PAST", good_until=in_days(by, -1), released=True)
+    waste_lot(by, lot=make_lot(by, code="GONE", released=True), amount=Decimal(1000), why="x")
+
+    page = at_home.get(url(by, "lots"), {"state": state}).content.decode()
+
+    assert shown == {code for code in ("WAITS", "HELD", "SOON", "PAST", "GONE") if f">{code}<" in page}
+
+
+def test_the_list_finds_by_words(at_home: Client, by: By) -> None:
+    """A supplier's lot number leads to the lot."""
+    make_lot(by, code="MINE", supplier_lot="KX-77")
+    make_lot(by, code="OTHER")
+
+    text = text_of(at_home.get(url(by, "lots"), {"q": "kx-7"}))
+
+    assert "MINE" in text
+    assert "OTHER" not in text
+
+
+def test_an_empty_shelf_says_what_fills_it(at_home: Client, by: By) -> None:
+    """One sentence with the links; a filter that fits nothing says that instead."""
+    assert "No lot yet. Receive a delivery" in text_of(at_home.get(url(by, "lots")))
+
+    make_lot(by)
+
+    assert "No lot fits that filter" in text_of(at_home.get(url(by, "lots"), {"q": "zzz"}))
+
+
+@pytest.mark.parametrize(
+    "sort", ["until", "-until", "material", "-left", "code", "-received", "nonsense", "--until"]
+)
+def test_pages_of_the_list_follow_each_other(at_home: Client, by: By, sort: str) -> None:
+    """Every lot on one page and none on two, whatever the sort, lots without a date among them."""
+    oil = make_ingredient(by.maker)
+    for number in range(0, 60, 2):
+        dated = {"good_until": in_days(by, number % 8)} if number % 4 else {}
+        receive(by, line(oil, str(1 + number % 6), **dated), line(make_article(by.maker), "3"))
+    seen: list[str] = []
+    address_of_page = f"{url(by, 'lots')}?sort={sort}"
+
+    for _ in range(3):
+        page = at_home.get(address_of_page).content.decode()
+        seen += re.findall(r'class="code" href="[^"]*/lots/([^/]+)/"', page)
+        following = re.search(r'rel="next" href="([^"]+)"', page)
+        if not following:
+            break
+        address_of_page = url(by, "lots") + following.group(1).replace("&amp;", "&")
+
+    assert len(seen) == len(set(seen)) == 60
+
+
+def test_the_list_as_csv_is_whole(at_home: Client, by: By) -> None:
+    """Every lot of the filter, amounts as figures; cells that begin like a formula are made harmless."""
+    make_lot(by, make_ingredient(by.maker, "=cmd()"), amount="2.5", unit="kg", code="X-1")
+
+    response = at_home.get(url(by, "lots"), {"as": "csv"})
+
+    assert response["Content-Type"].startswith("text/csv")
+    row = response.content.decode().splitlines()[1]
+    assert "X-1" in row
+    assert "2500.0000,g" in row
+    assert ",=cmd" not in row
+
+
+def test_htmx_gets_the_list_alone(at_home: Client, by: By) -> None:
+    """The fragment is what the page includes."""
+    make_lot(by, code="MINE")
+
+    response = at_home.get(url(by, "lots"), headers={"HX-Request": "true"})
+
+    assert b"<html" not in response.content
+    assert b"MINE" in response.content
+
+
+@pytest.mark.parametrize("count", [1, 30])
+def test_the_list_asks_the_same_number_of_questions(
+    at_home: Client, by: By, count: int, django_assert_max_num_queries: DjangoAssertNumQueries
+) -> None:
+    """One lot or thirty."""
+    receive(by, *[line(make_ingredient(by.maker)) for _ in range(count)])
+
+    with django_assert_max_num_queries(8):
+        at_home.get(url(by, "lots"))
+
+
+# -- the page
+
+
+def test_the_page_shows_the_running_balance(at_home: Client, by: By) -> None:
+    """What came, what went, what is left after each, and that it closes."""
+    lot = make_lot(by, amount="3320")
+    waste_lot(by, lot=lot, amount=Decimal(40), why="smell and colour", kind="sampled")
+    waste_lot(by, lot=lot, amount=Decimal("120.5"), why="spilled")
+
+    text = text_of(at_home.get(url(by, "lot", code=lot.code)))
+
+    assert "3 159.5 g on hand, none of it free to weigh" in text
+    for figure in ("3 320.0", "3 280.0", "3 159.5"):
+        assert figure in text
+    assert "100.0 % , nothing missing." in text
+
+
+def test_the_page_gives_every_reason_why_a_lot_is_not_usable(at_home: Client, by: By) -> None:
+    """Quarantine, hold and date together."""
+    lot = make_lot(by, good_until=in_days(by, -3))
+    open_hold(by, lot=lot, cause="smells of hay")
+
+    text = text_of(at_home.get(url(by, "lot", code=lot.code)))
+
+    assert "It is in quarantine" in text
+    assert "It is on hold: smells of hay" in text
+    assert "It expired 3 days ago." in text
+
+
+def test_a_lot_of_the_first_count_says_that_its_provenance_is_unknown(at_home: Client, by: By) -> None:
+    """Nobody invents a supplier."""
+    lot = make_opening(by)
+
+    assert "where it came from is unknown" in text_of(at_home.get(url(by, "lot", code=lot.code)))
+
+
+def test_jars_are_shown_in_pieces(at_home: Client, by: By) -> None:
+    """No decimals, no grams."""
+    lot = make_lot(by, make_article(by.maker), "120")
+
+    page = at_home.get(url(by, "lot", code=lot.code)).content.decode()
+
+    assert "120<small>&nbsp;pieces</small>" in page
+    assert "120.0" not in page
+
+
+@pytest.mark.parametrize("count", [1, 30])
+def test_the_page_asks_the_same_number_of_questions(
+    at_home: Client, by: By, count: int, django_assert_max_num_queries: DjangoAssertNumQueries
+) -> None:
+    """One movement or thirty, one hold or thirty."""
+    lot = make_lot(by)
+    for _ in range(count):
+        waste_lot(by, lot=lot, amount=Decimal(1), why="x")
+        open_hold(by, lot=lot, cause="x")
+
+    with django_assert_max_num_queries(26):
+        at_home.get(url(by, "lot", code=lot.code))
+
+
+def test_the_ledger_as_csv(at_home: Client, by: By) -> None:
+    """Every line with its balance."""
+    lot = make_lot(by)
+    waste_lot(by, lot=lot, amount=Decimal(10), why="spilled")
+
+    lines = at_home.get(url(by, "lot-ledger", code=lot.code)).content.decode().splitlines()
+
+    assert len(lines) == 3
+    assert ",-10.0000,g,990.0000," in lines[2]
+
+
+# -- acts
+
+
+def act(client: Client, by: By, name: str, lot: Lot, data: dict[str, Any]) -> Any:
+    """Send one of the forms of the page."""
+    return client.post(url(by, name, code=lot.code), data)
+
+
+def test_a_movement_is_written_from_the_page(at_home: Client, by: By) -> None:
+    """A redirect to the lot, which says when it was written."""
+    lot = make_lot(by)
+
+    response = act(
+        at_home, by, "lot-movement", lot,
+        {"kind": "wasted", "amount_amount": "1.5", "amount_unit": "oz", "why": "dropped"},
+    )  # fmt: skip
+
+    assert response.status_code == 303
+    assert response["Location"] == url(by, "lot", code=lot.code)
+    lot.refresh_from_db()
+    assert lot.on_hand == Decimal("957.4758")
+
+
+def test_a_count_is_written_from_the_page(at_home: Client, by: By) -> None:
+    """Counted and expected come from one form."""
+    lot = make_lot(by)
+
+    act(
+        at_home, by, "lot-movement", lot,
+        {
+            "kind": "counted", "amount_amount": "995", "amount_unit": "g", "why": "scoop", "expected": "1000.0000",
+        },
+    )  # fmt: skip
+
+    assert LotEntry.objects.get(lot=lot, kind="counted").amount == -5
+
+
+def test_a_movement_sent_twice_is_one(at_home: Client, by: By) -> None:
+    """The form carries a key."""
+    lot = make_lot(by)
+    key = re.search(
+        r'name="entry_key" value="([0-9a-f-]{36})"',
+        at_home.get(url(by, "lot", code=lot.code)).content.decode(),
+    )
+    assert key
+    data = {
+        "kind": "wasted",
+        "amount_amount": "100",
+        "amount_unit": "g",
+        "why": "x",
+        "entry_key": key.group(1),
+    }
+
+    responses = [act(at_home, by, "lot-movement", lot, data) for _ in range(2)]
+
+    assert [response.status_code for response in responses] == [303, 303]
+    assert LotEntry.objects.filter(lot=lot, kind="wasted").count() == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ({"amount_amount": "1240", "why": "fell"}, "At most 1\u202f000.0\xa0g can go"),
+        ({"amount_amount": "1,5", "why": "fell"}, "1,5"),
+        ({"amount_amount": "", "why": "fell"}, "Write how much."),
+        ({"amount_amount": "-3", "why": "fell"}, "3"),
+        ({"amount_amount": "10", "why": ""}, "it stays in the ledger for good"),
+        ({"amount_amount": "10", "why": "fell", "amount_unit": "pieces"}, "on the list"),
+    ],
+)
+def test_what_was_typed_stays_with_a_sentence_beside_it(
+    at_home: Client, by: By, typed: dict[str, str], sentence: str
+) -> None:
+    """Too much, a comma where points are read, nothing, less than nothing, no reason, another unit."""
+    lot = make_lot(by)
+
+    response = act(at_home, by, "lot-movement", lot, {"kind": "wasted", "amount_unit": "g", **typed})
+
+    page = response.content.decode()
+    assert response.status_code == 200
+    assert sentence.replace("\u202f", "").replace("\xa0", "") in re.sub("[\u202f\xa0]|<[^>]+>", "", page)
+    if typed["why"]:
+        assert f'value="{typed["why"]}"' in page
+    if typed["amount_amount"]:
+        assert f'value="{typed["amount_amount"]}"' in page
+    assert LotEntry.objects.count() == 1
+
+
+def test_a_lot_is_released_with_a_new_certificate(at_home: Client, by: By) -> None:
+    """The file is kept with the lot and the decision rests on it."""
+    lot = make_lot(by, supplier_lot="AB-114")
+
+    response = act(
+        at_home, by, "lot-decide", lot,
+        {
+            "became": "released", "basis": "all values within", "certificate_lot": "ab-114",
+            "upload": make_upload("coa.pdf"),
+        },
+    )  # fmt: skip
+
+    assert response.status_code == 303
+    decision = LotDecision.objects.get()
+    assert decision.document == Document.objects.get(about=lot.uuid)
+    lot.refresh_from_db()
+    assert lot.status == "released"
+
+
+def test_a_certificate_of_another_lot_comes_back_with_a_tick(at_home: Client, by: By) -> None:
+    """The warning stands beside the number; ticked, it is written."""
+    lot = make_lot(by, supplier_lot="AB-114")
+    data: dict[str, Any] = {"became": "released", "basis": "by phone", "certificate_lot": "AB-115"}
+
+    page = act(at_home, by, "lot-decide", lot, data).content.decode()
+
+    assert "this lot is" in page
+    assert 'type="checkbox" name="although_other_lot"' in page
+    assert not LotDecision.objects.exists()
+    assert act(at_home, by, "lot-decide", lot, {**data, "although_other_lot": "on"}).status_code == 303
+
+
+def test_a_refused_decision_keeps_no_file(at_home: Client, by: By) -> None:
+    """The certificate of a decision that did not come about is not left behind."""
+    lot = make_lot(by, supplier_lot="AB-114")
+
+    act(
+        at_home, by, "lot-decide", lot,
+        {"became": "released", "basis": "x", "certificate_lot": "AB-115", "upload": make_upload()},
+    )  # fmt: skip
+
+    assert not Document.objects.exists()
+
+
+def test_a_word_file_is_told_from_a_certificate(at_home: Client, by: By) -> None:
+    """By its content, whatever it is called."""
+    lot = make_lot(by)
+    word = make_upload("certificate.pdf", b"PK\x03\x04" + b"word/document.xml" * 20)
+
+    response = act(at_home, by, "lot-paper", lot, {"kind": "certificate", "upload": word})
+
+    assert response.status_code == 200
+    assert not Document.objects.exists()
+    assert 'id="paper-upload_error"' in response.content.decode()
+
+
+def test_a_paper_a_test_a_hold_and_the_opening_are_written(at_home: Client, by: By) -> None:
+    """Each leads back to the lot."""
+    lot = make_lot(by)
+    sent = [
+        act(at_home, by, "lot-paper", lot, {"kind": "safety", "upload": make_upload("sds.pdf")}),
+        act(at_home, by, "lot-retest", lot, {"became": f"{in_days(by, 90)}", "basis": "smells fresh"}),
+        act(at_home, by, "lot-hold", lot, {"cause": "label torn off"}),
+        act(at_home, by, "lot-opened", lot, {}),
+    ]
+
+    assert {303} == {response.status_code for response in sent}
+    lot.refresh_from_db()
+    assert (True, by.today(), in_days(by, 90)) == (lot.held, lot.opened_on, lot.good_until)
+    assert Document.objects.get().kind == "safety"
+
+
+def test_a_hold_ends_on_its_own_page(at_home: Client, by: By) -> None:
+    """The page says the cause; the end leads back to the lot."""
+    lot = make_lot(by)
+    hold = open_hold(by, lot=lot, cause="smells of hay")
+    where = url(by, "hold", uuid=hold.uuid)
+
+    assert "smells of hay" in text_of(at_home.get(where))
+    assert at_home.post(where, {"why": ""}).status_code == 200
+    response = at_home.post(where, {"why": "it is the sack"})
+
+    assert response["Location"] == url(by, "lot", code=lot.code)
+    assert not Hold.objects.filter(closed_at=None).exists()
+
+
+def test_a_line_is_corrected_on_its_own_page(at_home: Client, by: By) -> None:
+    """Taken back, with the right amount in its place."""
+    lot = make_lot(by)
+    wrong = waste_lot(by, lot=lot, amount=Decimal(910), why="x")
+    where = url(by, "lot-correct", code=lot.code, uuid=wrong.uuid)
+
+    assert "The line stays to be seen" in text_of(at_home.get(where))
+    response = at_home.post(where, {"amount_amount": "91", "amount_unit": "g", "why": "typed 910"})
+
+    assert response.status_code == 303
+    lot.refresh_from_db()
+    assert lot.on_hand == 909
+    again = at_home.post(where, {"why": "once more"})
+    assert "taken back already" in text_of(again)
+
+
+def test_an_act_opened_by_a_link_leads_to_the_lot(at_home: Client, by: By) -> None:
+    """A reload after a refused form is no dead end."""
+    lot = make_lot(by)
+
+    for name in ("lot-movement", "lot-decide", "lot-retest", "lot-hold", "lot-paper", "lot-opened"):
+        assert at_home.get(url(by, name, code=lot.code))["Location"] == url(by, "lot", code=lot.code)
+
+
+# -- who
+
+
+def pages(by: By) -> list[str]:
+    """Every address of stock, for one lot with a hold and a wrong line."""
+    lot = make_lot(by)
+    wrong = waste_lot(by, lot=lot, amount=Decimal(1), why="x")
+    hold = open_hold(by, lot=lot, cause="x")
+    assert lot.delivery
+    return [
+        *(url(by, name) for name in ("lots", "receive", "count-in", "deliveries")),
+        url(by, "delivery", code=lot.delivery.code),
+        *(
+            url(by, name, code=lot.code)
+            for name in (
+                "lot", "lot-ledger", "lot-movement", "lot-decide", "lot-retest", "lot-hold", "lot-paper",
+                "lot-opened",
+            )
+        ),
+        url(by, "lot-correct", code=lot.code, uuid=wrong.uuid),
+        url(by, "hold", uuid=hold.uuid),
+    ]  # fmt: skip
+
+
+def test_a_stranger_finds_nothing(client: Client, cast: Cast) -> None:
+    """Neither under the maker's address nor, by code or identity, under his own."""
+    addresses = pages(cast.owner)
+    client.force_login(cast.stranger.user)
+
+    for where in addresses:
+        assert client.get(where).status_code == 404
+        assert client.post(where, {}).status_code == 404
+    for where in addresses[4:]:
+        mine = where.replace(f"/{cast.maker.slug}/", f"/{cast.stranger.maker.slug}/", 1)
+        assert client.get(mine).status_code == 404
+        assert client.post(mine, {"why": "x"}).status_code in {404, 405}
+
+
+def test_a_reader_looks_and_writes_nothing(client: Client, cast: Cast) -> None:
+    """Every page opens without its forms; every POST is refused."""
+    addresses = pages(cast.owner)
+    client.force_login(cast.reader.user)
+    before = LotEntry.objects.count(), LotDecision.objects.count(), Retest.objects.count()
+
+    for where in addresses:
+        assert client.get(where, follow=True).status_code == 200
+        assert client.post(where, {"why": "x"}).status_code == 403
+    page = client.get(next(where for where in addresses if "/lots/" in where and where.count("/") == 4))
+    assert b'method="post" action="/' + cast.maker.slug.encode() + b"/lots" not in page.content
+    assert before == (LotEntry.objects.count(), LotDecision.objects.count(), Retest.objects.count())
+
+
+def test_lists_and_csv_are_read_only(at_home: Client, by: By) -> None:
+    """They take no POST."""
+    lot = make_lot(by)
+
+    for where in (
+        url(by, "lots"),
+        url(by, "deliveries"),
+        url(by, "lot", code=lot.code),
+        url(by, "lot-ledger", code=lot.code),
+    ):
+        assert at_home.post(where, {}).status_code == 405
+
+
+def test_a_code_that_is_none_is_not_there(at_home: Client, by: By) -> None:
+    """Any text at all."""
+    for code in ("26-L999", "x' OR 1=1", "\u0416\u0416"):
+        assert at_home.get(f"/{by.maker.slug}/lots/{code}/").status_code == 404
+
+
+def test_names_in_any_script_and_markup_are_shown_as_text(at_home: Client, by: By) -> None:
+    """What a supplier or a maker writes never becomes markup."""
+    supplier = make_supplier(by.maker, "<b>Öl & Söhne</b> 株式会社")
+    lot = make_lot(
+        by, make_ingredient(by.maker, "Масло <script>"), supplier=supplier, supplier_lot="<i>1</i>"
+    )
+
+    page = at_home.get(url(by, "lot", code=lot.code)).content.decode()
+
+    assert "Масло &lt;script&gt;" in page
+    assert "&lt;i&gt;1&lt;/i&gt;" in page
+    assert "株式会社" in page
+
+
+def test_the_retest_shows_on_the_page(at_home: Client, by: By) -> None:
+    """From which day to which, and why."""
+    lot = make_lot(by, good_until=in_days(by, 5))
+    retest_lot(by, lot=lot, became=in_days(by, 200), basis="peroxide value 3.1")
+
+    text = text_of(at_home.get(url(by, "lot", code=lot.code)))
+
+    assert "peroxide value 3.1" in text
