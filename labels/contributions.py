@@ -77,7 +77,8 @@ def today(maker: Maker, on: date) -> Sequence[TodayItem]:
         paper = papers.get(label.pk)
         changed = differences(issues[label.pk], paper) if paper else ("formula",)
         if changed:
-            text = f"{label.product}: the label for {market_word(label.market)} is stale, its {', '.join(changed)} changed."
+            where = f"{label.product}: the label for {market_word(label.market)}"
+            text = f"{where} is stale, its {', '.join(changed)} changed."
             items.append(
                 TodayItem(
                     "stale",

@@ -93,8 +93,8 @@ class Layout:
             return f"“{self.overflow[0]}” is wider than the label. Make the label wider."
         if not self.fits:
             return (
-                f"The texts need {self.needed} mm of height at the smallest letters; {plain(self.height)} mm are "
-                "there. Make the label larger or say less."
+                f"The texts need {self.needed} mm of height at the smallest letters; "
+                f"{plain(self.height)} mm are there. Make the label larger or say less."
             )
         return ""
 

@@ -1,4 +1,4 @@
-"""Labels on paper: a proof in real size with a ruler, and sheets to print. The same input gives the same bytes."""
+"""Labels on paper: a proof in real size with a ruler, and sheets to print. Same input, same bytes."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ INK, GREY, RED = (0.09, 0.13, 0.12), (0.45, 0.5, 0.48), (0.61, 0.12, 0.11)
 
 @dataclass(frozen=True, slots=True)
 class ProofPage:
-    """What stands around the label on its proof. approved: "" until it is, then which issue by whom and when."""
+    """What stands around the label on its proof. approved: which issue, by whom and when, or ""."""
 
     title: str
     facts: Sequence[str]
@@ -116,7 +116,7 @@ def pt(mm: Decimal) -> float:
 
 
 def drawable(words: str) -> str:
-    """Words around the label, with a mark for each sign the face lacks; the label's own texts are refused instead."""
+    """Words around the label, with a mark for each sign the face lacks."""
     missing = set(not_drawn(words))
     return "".join("?" if sign in missing else sign for sign in words)
 

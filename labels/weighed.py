@@ -24,7 +24,7 @@ DEEPEST = 12
 
 @dataclass(slots=True)
 class Pins:
-    """Compositions by ingredient, in the order met; more than one where lots differ. lots: codes by ingredient."""
+    """Compositions by ingredient, several where lots differ; lots: codes by ingredient."""
 
     compositions: dict[int, dict[int, Composition]]
     lots: dict[str, str]
@@ -162,7 +162,8 @@ def _differs(paper: LabelPaper, approved: str, number: int) -> str:
     if paper.declaration.text == approved:
         waiting = (*paper.declaration.stops, *paper.declaration.unknowns)
         return f"{where} can't be compared: {waiting[0].message}"
-    return f"{where} says something else than the batch as weighed: {list_difference(approved, paper.declaration.text)}."
+    said = list_difference(approved, paper.declaration.text)
+    return f"{where} says something else than the batch as weighed: {said}."
 
 
 def label_url(label: Label) -> str:

@@ -20,6 +20,7 @@ from labels.models import FactConfirmation, Label, LabelIssue
 from labels.pdf import ProofPage, proof_pdf
 from labels.proof import Proof, height_that_fits, proof_of
 from labels.rules.declaration import MARKETS
+from labels.rules.entries import Entry
 from labels.rules.tables import RULES_EDITION
 from makers.actions import By, Refused, recording
 from makers.actions.house import file_document
@@ -120,7 +121,7 @@ def change_label(by: By, *, label: Label, edit: int | None = None, **texts: Any)
 
 
 def confirm_fact_on(by: By, *, label: Label, key: str, text: str, basis: str) -> FactConfirmation:
-    """Confirm one fact that was known from memory alone; it counts for every label that rests on the same words."""
+    """Confirm one fact that was known from memory alone; it counts wherever a label rests on it."""
     return confirm_all(by, label=label, facts=[(key, text)], basis=basis)[0]
 
 
@@ -242,35 +243,46 @@ def write_issue(by: By, label: Label, proof: Proof, number: int) -> LabelIssue:
 def snapshot_of(by: By, proof: Proof) -> dict[str, Any]:
     """Everything printed, with its reasons, as plain values."""
     paper = proof.paper
+    return {
+        "printed": paper.printed,
+        "entries": [plain_entry(one) for one in paper.declaration.entries],
+        "left_out": [
+            {"name": one.name, "reason": one.reason, "source": one.source}
+            for one in paper.declaration.left_out
+        ],
+        "requirements": [
+            {"title": one.title, "state": one.state, "text": one.text, "source": one.source}
+            for one in paper.requirements
+        ],
+        "confirmations": confirmations_behind(by, paper),
+        "blocks": as_plain(proof.blocks),
+        "size_mm": [f"{paper.label.width_mm:f}", f"{paper.label.height_mm:f}"],
+        "version": f"{paper.version}",
+    }
+
+
+def plain_entry(entry: Entry) -> dict[str, Any]:
+    """One printed name with its reasons; low, typical and high share as text, None where unknown."""
+    share = entry.percent
+    return {
+        "name": entry.printed_name,
+        "percent": [None if end is None else f"{end:f}" for end in (share.low, share.typical, share.high)],
+        "section": entry.section,
+        "rule": entry.rule,
+        "reason": " ".join(filter(None, (entry.reason, *entry.could_move, entry.also))),
+        "source": entry.source,
+        "from": [part.ingredient for part in entry.contributions],
+    }
+
+
+def confirmations_behind(by: By, paper: LabelPaper) -> list[dict[str, str]]:
+    """What was confirmed or judged for what this label says, by whom and against what."""
     used = {(fact.key, fact.text) for fact in paper.facts}
-    confirmations = [
+    return [
         {"text": one.text, "basis": one.basis, "by": str(one.user), "at": one.entered_at.isoformat()}
         for one in FactConfirmation.objects.for_maker(by.maker).select_related("user")
         if (one.key, one.text) in used or (one.key.startswith(JUDGED) and one.label_id == paper.label.pk)
     ]
-    return {
-        "printed": paper.printed,
-        "entries": [
-            {
-                "name": one.printed_name,
-                "percent": [str(part) if part is not None else None for part in (one.percent.low, one.percent.typical, one.percent.high)],
-                "section": one.section,
-                "rule": one.rule,
-                "reason": " ".join(filter(None, (one.reason, *one.could_move, one.also))),
-                "source": one.source,
-                "from": [f"{part.ingredient} ({part.label})" if part.label != part.ingredient else part.ingredient for part in one.contributions],
-            }
-            for one in paper.declaration.entries
-        ],
-        "left_out": [{"name": one.name, "reason": one.reason, "source": one.source} for one in paper.declaration.left_out],
-        "requirements": [
-            {"title": one.title, "state": one.state, "text": one.text, "source": one.source} for one in paper.requirements
-        ],
-        "confirmations": confirmations,
-        "blocks": as_plain(proof.blocks),
-        "size_mm": [f"{paper.label.width_mm:f}", f"{paper.label.height_mm:f}"],
-        "version": f"{paper.version}",
-    }  # fmt: skip
 
 
 def issue_digest(issue: LabelIssue) -> str:

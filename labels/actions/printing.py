@@ -9,6 +9,7 @@ from uuid import UUID
 
 from batches.actions.once import once, still_new
 from batches.models import Batch, Pack
+from labels.layout import plain
 from labels.models import AppliedLabel, LabelIssue, PrintRun, SheetLayout
 from makers.actions import WRITERS, By, Refused, happened, recording
 
@@ -17,7 +18,7 @@ BOUND = Decimal("0.01")
 
 
 def add_sheet_layout(by: By, *, name: str, columns: int, rows: int, **measures: Decimal) -> SheetLayout:
-    """Add a sheet: page_width_mm, page_height_mm, label_width_mm, label_height_mm, left_mm, top_mm, gap_…_mm."""
+    """Add a sheet. measures: page_, label_ width_mm, height_mm; left_mm, top_mm; gap_across_mm, gap_down_mm."""
     with recording(by, "sheet.added") as entry:
         sheet = SheetLayout(maker=by.maker, name=name, columns=columns, rows=rows, **measures)
         check_sheet(sheet)
@@ -44,19 +45,16 @@ def change_sheet_layout(by: By, *, sheet: SheetLayout, **fields: Any) -> SheetLa
 
 def check_sheet(sheet: SheetLayout) -> None:
     """Every label lies on the page."""
-    for word, field, count, start, size, gap, page in (
-        ("across", "label_width_mm", sheet.columns, sheet.left_mm, sheet.label_width_mm, sheet.gap_across_mm, sheet.page_width_mm),
-        ("down", "label_height_mm", sheet.rows, sheet.top_mm, sheet.label_height_mm, sheet.gap_down_mm, sheet.page_height_mm),
-    ):  # fmt: skip
+    across = (sheet.columns, sheet.left_mm, sheet.label_width_mm, sheet.gap_across_mm, sheet.page_width_mm)
+    down = (sheet.rows, sheet.top_mm, sheet.label_height_mm, sheet.gap_down_mm, sheet.page_height_mm)
+    for word, field, measures in (("across", "label_width_mm", across), ("down", "label_height_mm", down)):
+        count, start, size, gap, page = measures
         if count < 1 or size <= 0:
             raise Refused({field: "A sheet has one label at least, and a label has a size."})
         end = start + count * size + (count - 1) * gap
         if start < 0 or gap < 0 or end > page + BOUND:
-            raise Refused(
-                {
-                    field: f"{count} labels {word} end at {end.normalize():f} mm, the page at {page.normalize():f} mm."
-                }
-            )
+            text = f"{count} labels {word} end at {plain(end)} mm, the page at {plain(page)} mm."
+            raise Refused({field: text})
 
 
 def open_with_a_sheet(by: By) -> None:

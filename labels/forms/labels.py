@@ -17,9 +17,18 @@ from makers.models import Market
 
 MARKET_CHOICES = [choice for choice in Market.choices if choice[0] in MARKETS]
 LANGUAGES = [
-    ("en", "English"), ("de", "German"), ("fr", "French"), ("nl", "Dutch"), ("es", "Spanish"), ("it", "Italian"),
-    ("pl", "Polish"), ("sv", "Swedish"), ("da", "Danish"), ("pt", "Portuguese"), ("ga", "Irish"),
-]  # fmt: skip
+    ("en", "English"),
+    ("de", "German"),
+    ("fr", "French"),
+    ("nl", "Dutch"),
+    ("es", "Spanish"),
+    ("it", "Italian"),
+    ("pl", "Polish"),
+    ("sv", "Swedish"),
+    ("da", "Danish"),
+    ("pt", "Portuguese"),
+    ("ga", "Irish"),
+]
 GROUP_CHOICES = [(group, group.capitalize()) for group in PRODUCT_GROUPS if group]
 
 

@@ -47,6 +47,8 @@ HEADINGS = {
     ("", "colours"): "Colours, last in any order",
 }
 ASSEMBLED_AT_ONCE = 500
+US_PLANT_HINT = "A plant is printed in the US as Latin (Common) Part: Butyrospermum Parkii (Shea) Butter. "
+EVERY_LABEL_HINT = "The name counts on every label of yours for this market."
 
 
 @require_GET
@@ -227,7 +229,7 @@ def show_label(
         "withdraw": withdraw or WhyForm(maker=request.maker),
         "may_write": request.by.role != Role.READER,
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
-        "findings": [one for one in proof.paper.declaration.findings] if proof else [],
+        "findings": list(proof.paper.declaration.findings) if proof else [],
         "satisfied": sum(one.satisfied for one in proof.paper.requirements) if proof else 0,
     }
     return render(request, "labels/label.html", context)
@@ -323,9 +325,7 @@ def name_substance_page(request: MakerRequest, code: str, key: str, substance: s
         "form": form,
         "title": f"{found.inci_name} on labels for {market_word(row.market)}",
         "act_word": "Write down the name",
-        "hint": "A plant is printed in the US as Latin (Common) Part, “Butyrospermum Parkii (Shea) Butter”. The name counts on every label of yours for this market."
-        if row.market == "US"
-        else "The name counts on every label of yours for this market.",
+        "hint": (US_PLANT_HINT if row.market == "US" else "") + EVERY_LABEL_HINT,
         "trail": [("Labels", address(request.maker, "labels:labels")), (row.product.name, url_of(row))],
     }
     return render(request, "labels/one_form.html", context)

@@ -104,7 +104,7 @@ def make_version(
     form: str = "balm",
     approve: bool = True,
 ) -> FormulaVersion:
-    """A formula with one phase of (ingredient, percent, purpose) lines, approved with reasons for whatever asks."""
+    """A formula of (ingredient, percent, purpose) lines, approved with reasons for whatever asks."""
     version = start_formula(by, name=name, kind=kind, form=form, body_area="body")
     rows = [
         {"ingredient": ingredient, "kind": "percent", "percent": Decimal(percent), "purpose": purpose}
