@@ -7,7 +7,7 @@ the template turns them into SVG attributes.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -54,12 +54,13 @@ class PlacedNode:
 
 @dataclass(frozen=True, slots=True)
 class PlacedEdge:
-    """An edge as an SVG path, with where its words stand."""
+    """An edge as an SVG path, with where its words stand: at its start or at its end, where fewer edges meet."""
 
     edge: Edge
     path: str
     x: int
     y: int
+    at_start: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +94,8 @@ def draw(nodes: Iterable[Node], edges: Iterable[Edge], *, most_off_path: int = M
     rows = order(known, ways, columns)
     width = (max(columns.values(), default=0) + 1) * COLUMN
     tallest = max((len(keys) for keys in rows.values()), default=1)
+    arriving = Counter(edge.end for edge in ways)
+    leaving = Counter(edge.start for edge in ways)
     placed = {}
     for column, keys in rows.items():
         gap = tallest * ROW // max(len(keys), 1)
@@ -102,7 +105,10 @@ def draw(nodes: Iterable[Node], edges: Iterable[Edge], *, most_off_path: int = M
         width=width,
         height=TOP + tallest * ROW + ROW // 2,
         nodes=tuple(placed[key] for key in sorted(placed)),
-        edges=tuple(curve(edge, placed[edge.start], placed[edge.end]) for edge in ways),
+        edges=tuple(
+            curve(edge, placed[edge.start], placed[edge.end], at_start=arriving[edge.end] > leaving[edge.start])
+            for edge in ways
+        ),
         left_out=left_out,
     )
 
@@ -168,8 +174,14 @@ def mean(values: Sequence[Decimal], otherwise: Decimal) -> Decimal:
     return sum(values, Decimal(0)) / len(values) if values else otherwise
 
 
-def curve(edge: Edge, start: PlacedNode, end: PlacedNode) -> PlacedEdge:
+def curve(edge: Edge, start: PlacedNode, end: PlacedNode, *, at_start: bool) -> PlacedEdge:
     """A smooth way from the right of one label to the left of the next."""
     x1, y1, x2, y2 = start.x + LABEL, start.y, end.x - 8, end.y
     middle = (x1 + x2) // 2
-    return PlacedEdge(edge, f"M{x1} {y1} C{middle} {y1} {middle} {y2} {x2} {y2}", x2, y2 - 6)
+    return PlacedEdge(
+        edge,
+        f"M{x1} {y1} C{middle} {y1} {middle} {y2} {x2} {y2}",
+        x1 if at_start else x2,
+        (y1 if at_start else y2) - 6,
+        at_start,
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -17,6 +18,8 @@ from django.db import models, transaction
 from makers.actions.by import WRITERS, By
 from makers.models import JournalEntry, JournalHead, JournalMention, Maker
 from makers.registries import Fault, journal_kinds
+
+FIGURE = re.compile(r"-?\d+\.\d+")
 
 
 def plain(value: Any) -> Any:
@@ -159,7 +162,15 @@ def sentence(entry: JournalEntry) -> str:
             return "…"
 
     pattern = journal_kinds[entry.action].sentence if entry.action in journal_kinds else entry.action
-    return pattern.format_map(Missing({**entry.change, "subject": entry.subject_label}))
+    shown_change = {key: without_idle_zeros(value) for key, value in entry.change.items()}
+    return pattern.format_map(Missing({**shown_change, "subject": entry.subject_label}))
+
+
+def without_idle_zeros(value: Any) -> Any:
+    """A figure kept as text, as it is read: 249.0000 is 249, 13.50 is 13.5; anything else as it is."""
+    if isinstance(value, str) and FIGURE.fullmatch(value):
+        return value.rstrip("0").rstrip(".")
+    return value
 
 
 def chain_faults(maker: Maker) -> list[Fault]:

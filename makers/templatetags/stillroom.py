@@ -7,6 +7,7 @@ Filters give "" for None: an empty cell means "does not apply". Where a figure i
 from __future__ import annotations
 
 from collections import Counter
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -233,6 +234,13 @@ def sentence(text: Any) -> SafeString | str:
     return mark_safe(  # noqa: S308 - every piece goes through format_html
         "".join(format_html(shapes[kind], piece) for kind, piece in display.pieces(str(text)))
     )
+
+
+@register.filter
+def without_addresses(text: Any) -> str:
+    """A source without the web addresses in it; the record itself keeps them."""
+    kept = re.sub(r"\s*<?https?://[^\s>;]+>?", "", str(text or ""))
+    return re.sub(r"\s+([;,.|])", r"\1", kept).replace(" | ", "; ").replace("|", ";").strip(" ;")
 
 
 @register.filter
