@@ -53,3 +53,21 @@ def judge_range(low_g: Decimal, high_g: Decimal, held_g: Decimal) -> Judged:
     return Judged(
         "over" if off > 0 else "under", off, f"{figure(held_g)} g; {stated} is the range.", "Say why."
     )
+
+
+def reasons_not_usable(
+    facts: LotFacts, day: date, *, lot_of: str, line_of: str, grams: Decimal | None = None
+) -> list[Reason]:
+    """Every reason why this lot may not be weighed into this line on ``day``; none when it may.
+
+    lot_of, line_of: names of the lot's ingredient and of the line's (or its recorded substitute). grams:
+    what is to be taken, None when not known yet; all that is there is not too much.
+    """
+    found = []
+    if lot_of != line_of:
+        found.append(Reason("other", f"It is {lot_of}; this line takes {line_of}."))
+    found += reasons_against(facts, day)
+    if grams is not None and ZERO < facts.on_hand < grams:
+        left, short = figure(facts.on_hand), figure(difference(grams, facts.on_hand))
+        found.append(Reason("short", f"{left} g are left of it, {short} g less than {figure(grams)} g."))
+    return found
