@@ -20,6 +20,7 @@ from labels.rules.declaration import MARKETS
 from labels.weighed import label_url, products_of, release_points
 from makers.models import Maker
 from makers.registries import (
+    ExportTable,
     Fault,
     FirstStep,
     Found,
@@ -34,6 +35,7 @@ from makers.registries import (
     SearchSource,
     TodayItem,
     TodaySource,
+    export_tables,
     first_steps,
     journal_kinds,
     navigation,
@@ -59,6 +61,17 @@ JOURNAL = (
     JournalKind("sheet.changed", "changed the sheet {subject}"),
     JournalKind("substance.named", "prints {subject} as {name} in {market}"),
 )
+
+
+EXPORTED = (
+    ("sheet_layouts", "labels.SheetLayout"),
+    ("labels", "labels.Label"),
+    ("label_confirmations", "labels.FactConfirmation"),
+    ("label_issues", "labels.LabelIssue"),
+    ("labels_applied", "labels.AppliedLabel"),
+    ("print_runs", "labels.PrintRun"),
+)
+"""Models in the order in which they can be loaded again, after everything they point to."""
 
 
 def labels_of(maker: Maker) -> list[Label]:
@@ -135,19 +148,26 @@ def digests_hold(maker: Maker) -> Sequence[Fault]:
 def rows_for(maker: Maker, products: Sequence[Product]) -> list[dict[str, Any]]:
     """Labels of some products as panels show them, markets without one too."""
     labels = list(
-        Label.objects.for_maker(maker).filter(product__in=products).select_related("product", "maker")
+        Label.objects.for_maker(maker)
+        .filter(product__in=products)
+        .select_related("product__formula", "maker")
     )
     issues = current_issues(maker, [label.pk for label in labels])
-    rows = [
-        {
-            "label": label,
-            "issue": issues.get(label.pk),
-            "url": label_url(label),
-            "market": market_word(label.market),
-            "state": label.state,
-        }
-        for label in labels
-    ]
+    papers = assemble(maker, labels) if issues else {}
+    rows: list[dict[str, Any]] = []
+    for label in labels:
+        issue, paper = issues.get(label.pk), papers.get(label.pk)
+        is_approved = label.state == Label.State.APPROVED and issue is not None
+        stale = is_approved and issue is not None and (paper is None or bool(differences(issue, paper)))
+        rows.append(
+            {
+                "label": label,
+                "issue": issue,
+                "url": label_url(label),
+                "market": market_word(label.market),
+                "state": "stale" if stale else label.state,
+            }
+        )
     for product in products:
         have = {label.market for label in labels if label.product_id == product.pk}
         rows += [
@@ -218,5 +238,7 @@ def register() -> None:
     record_panels.add(RecordPanel("batch labels", 50, "batches.batch", batch_panel))
     review_checks.add(ReviewCheck("label preview", 50, findings))
     release_checks.add(ReleaseCheck("label still holds", 50, points))
+    for order, (name, model) in enumerate(EXPORTED, start=500):
+        export_tables.add(ExportTable(name, order, model))
     opening_hooks.add(OpeningHook("label sheet", 50, open_with_a_sheet))
     first_steps.add(FirstStep("label", 60, "Draft a label", "labels:add", has_label))

@@ -18,7 +18,7 @@ BOUND = Decimal("0.01")
 
 
 def add_sheet_layout(by: By, *, name: str, columns: int, rows: int, **measures: Decimal) -> SheetLayout:
-    """Add a sheet. measures: page_, label_ width_mm, height_mm; left_mm, top_mm; gap_across_mm, gap_down_mm."""
+    """Add a sheet. measures: page_ and label_ width_mm, height_mm; left_mm, top_mm; gaps across and down."""
     with recording(by, "sheet.added") as entry:
         sheet = SheetLayout(maker=by.maker, name=name, columns=columns, rows=rows, **measures)
         check_sheet(sheet)

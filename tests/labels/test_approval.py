@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -16,6 +17,7 @@ from labels.actions import (
     confirm_all,
     confirm_fact_on,
     draft_label,
+    judge_caution,
     name_substance,
     withdraw_label,
 )
@@ -25,6 +27,7 @@ from labels.models import Label, LabelIssue
 from labels.preview import preview
 from labels.proof import proof_of
 from makers.actions import entries_about
+from makers.guards import lifted
 from makers.models import Maker
 from tests.cast import Cast, make_cast
 from tests.labels.factories_labels import (
@@ -363,3 +366,78 @@ def test_another_maker_has_no_labels(cast: Cast) -> None:
 
     assert today(other, cast.stranger.today()) == []
     assert current_issues(other, list(Label.objects.values_list("pk", flat=True))) == {}
+
+
+def nappy_label(cast: Cast) -> Label:
+    """A balm with propylparaben, whose words Annex V 12a asks for only on products for small children."""
+    oil = material(cast.maker, "Oil", ("Helianthus Annuus Seed Oil", "100"))
+    paraben = material(cast.maker, "Preservative", ("Propylparaben", "100"))
+    version = make_version(cast.owner, "Kept balm", [(oil, "99.9", ""), (paraben, "0.1", "preservative")])
+    return draft_label(cast.owner, product=make_product(cast.owner, version), market="EU")
+
+
+def test_a_conditional_caution_waits_until_it_is_judged(cast: Cast) -> None:
+    """Reg (EC) 1223/2009 Annex V 12a: "Do not use on the nappy area" on leave-on products for under 3."""
+    label = nappy_label(cast)
+    [caution] = paper_of(label).open_cautions
+    assert caution.text == "Do not use on the nappy area"
+    confirm_everything(cast.owner, label)
+    with pytest.raises(ValidationError, match="Is “Do not use on the nappy area” needed"):
+        approve_label(cast.owner, label=label)
+
+    with pytest.raises(ValidationError, match="Say why"):
+        judge_caution(cast.owner, label=label, key=caution.key, why=" ")
+    judge_caution(cast.owner, label=label, key=caution.key, why="A foot balm for adults.")
+
+    assert paper_of(label).open_cautions == ()
+    issue = approve_label(cast.owner, label=label)
+    assert "A foot balm for adults." in [one["basis"] for one in issue.snapshot["confirmations"]]
+    with pytest.raises(ValidationError, match="doesn't wait"):
+        judge_caution(cast.owner, label=label, key=caution.key, why="Again.")
+
+
+def test_a_conditional_caution_that_is_printed_waits_for_nothing(cast: Cast) -> None:
+    label = nappy_label(cast)
+    [caution] = paper_of(label).open_cautions
+
+    change_label(cast.owner, label=label, cautions=caution.text)
+
+    assert paper_of(label).open_cautions == ()
+    assert "cautions" not in [one.key for one in paper_of(label).missing]
+
+
+def test_a_us_foaming_bath_is_drafted_with_its_fixed_words(cast: Cast) -> None:
+    """21 CFR 740.17."""
+    label = draft_label(
+        cast.owner,
+        product=make_balm(cast.owner),
+        market="US",
+        product_groups=["foaming bath"],
+        origin="Made in Ireland",
+    )
+
+    assert "Use only as directed" in label.cautions
+    change_label(cast.owner, label=label, cautions="Keep away from cats.")
+
+    assert "cautions" in [one.key for one in paper_of(label).missing]
+
+
+def test_great_britain_asks_for_somebody_there_unless_the_easement_holds(cast: Cast) -> None:
+    """EU particulars may stand in until 31 December 2027 (guidance, May 2023)."""
+    label = draft_label(cast.owner, product=make_balm(cast.owner), market="GB", origin="Made in Ireland")
+    assert "responsible" in [one.key for one in paper_of(label).missing]
+
+    change_label(cast.owner, label=label, placed_from=date(2027, 1, 1))
+
+    assert "responsible" not in [one.key for one in paper_of(label).missing]
+
+
+def test_the_record_check_names_an_issue_that_was_tampered_with(cast: Cast) -> None:
+    """With the guards lifted, as only somebody with the database in hand could."""
+    issue = issue_of(cast)
+
+    with lifted():
+        LabelIssue.objects.filter(pk=issue.pk).update(declaration="Ingredients: Aqua")
+
+    [fault] = digests_hold(cast.maker)
+    assert "digest" in fault.text
