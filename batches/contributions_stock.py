@@ -120,12 +120,12 @@ def today_waiting(maker: Maker, day: date) -> Sequence[TodayItem]:
     for lot in lots[:EACH]:
         url = lead(maker, "lot", lot.code)
         days = (day - lot.received_on).days
-        since = "since today" if days <= 0 else f"for {units(days, 'day')}"
+        waits = "came today and waits" if days <= 0 else f"has waited {units(days, 'day')}"
         items.append(
             TodayItem(
                 "quarantine",
                 "Quarantine",
-                f"{material_of(lot)[0]}, lot {lot.code}, waits for a decision {since}.",
+                f"{material_of(lot)[0]}, lot {lot.code}, {waits} for a decision.",
                 url,
                 figure=left_of(maker, lot),
                 act="Decide",

@@ -50,11 +50,14 @@ from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
 from makers.models import Document, Role
 from makers.registries import panels_for
-from makers.rules.display import clock
+from makers.rules.display import clock, figure
 from makers.views.house import journal_rows
 from makers.views.lists import csv_response
 
 JOURNAL_ROWS = 12
+PICTURE, GAP, LETTER = Decimal(664), Decimal(2), Decimal(7)
+"""Width of the account's picture, the gap between bars, and the room that a letter of a label takes."""
+
 View = Callable[[MakerRequest, str], HttpResponse]
 
 
@@ -69,6 +72,18 @@ class Line:
     batch_url: str
     correctable: bool
     taken_back: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar of the account's picture, in its units."""
+
+    label: str
+    kind: str
+    x: Decimal
+    width: Decimal
+    text_x: Decimal
+    text_y: int
 
 
 def the_lot(request: MakerRequest, code: str) -> Lot:
@@ -142,8 +157,8 @@ def papers_of(request: MakerRequest, lot: Lot) -> list[Document]:
     return list(Document.objects.for_maker(request.maker).filter(about__in=about).order_by("pk"))
 
 
-def bars_of(sums: Account, unit: str) -> list[dict[str, Any]]:
-    """The account as bars of a picture 664 wide; nothing where nothing came in."""
+def bars_of(sums: Account) -> list[Bar]:
+    """The account as bars of a picture ``PICTURE`` wide; each label stands where it touches no other."""
     parts = [
         ("used", sums.used, "dot"),
         ("sampled", sums.sampled, "dot-ink"),
@@ -153,19 +168,18 @@ def bars_of(sums: Account, unit: str) -> list[dict[str, Any]]:
     ]
     parts = [part for part in parts if part[1] > 0]
     whole = sum((amount for _, amount, _ in parts), start=Decimal(0))
-    bars: list[dict[str, Any]] = []
+    room = PICTURE - GAP * len(parts)
+    bars: list[Bar] = []
+    ends: list[Decimal] = []
     at = Decimal(0)
     for name, amount, kind in parts:
-        width = max(Decimal(2), (amount * (664 - 2 * len(parts)) / whole).quantize(Decimal("0.1")))
-        narrow = width < 90
-        end = narrow and at + width > 332
-        bars.append(
-            {
-                "name": name, "amount": amount, "kind": kind, "x": at, "width": width,
-                "text_x": at + width if end else at, "end": end, "high": narrow and len(bars) % 2 == 1,
-            }
-        )  # fmt: skip
-        at += width + 2
+        width = max(GAP, (amount * room / whole).quantize(Decimal("0.1")))
+        label = f"{name} {figure(amount, most=1)}"
+        text_x = max(Decimal(0), min(at, PICTURE - LETTER * len(label)))
+        row = next((row for row, end in enumerate(ends) if text_x >= end), len(ends))
+        ends[row : row + 1] = [text_x + LETTER * (len(label) + 1)]
+        bars.append(Bar(label, kind, at, width, text_x, 34 + 16 * row))
+        at += width + GAP
     return bars
 
 
@@ -200,7 +214,8 @@ def page_of(request: MakerRequest, lot: Lot, **bound: Any) -> HttpResponse:
         "is_pieces": lot.unit == Lot.Unit.PIECES,
         "lines": lines,
         "sums": sums,
-        "bars": bars_of(sums, lot.unit),
+        "bars": (bars := bars_of(sums)),
+        "bars_height": max((bar.text_y for bar in bars), default=0) + 8,
         "into_total": sum((line.into for line in lines if line.into), start=Decimal(0)),
         "out_total": sum((line.out for line in lines if line.out), start=Decimal(0)),
         "decisions": list(decisions),

@@ -40,7 +40,7 @@ def test_today_names_lots_that_wait(by: By) -> None:
 
     (item,) = stock.today_waiting(by.maker, by.today())
 
-    assert plain(item.text) == f"Shea butter, lot {lot.code}, waits for a decision for 3 days."
+    assert plain(item.text) == f"Shea butter, lot {lot.code}, has waited 3 days for a decision."
     assert (item.mark, plain(item.figure)) == ("quarantine", "1 000.0 g")
     assert item.act_url.endswith(f"/lots/{lot.code}/#h-decide")
 
@@ -110,7 +110,7 @@ def test_short_is_below_the_level_of_what_is_free(by: By) -> None:
 
     first = {item.text.split(":")[0] for item in stock.today_short(by.maker, by.today())}
     lot = make_lot(by, shea, "100")
-    waste_lot(by, lot=shea.lots.order_by("id").first(), amount=Decimal("0.0001"), why="x")
+    waste_lot(by, lot=shea.lots.earliest("id"), amount=Decimal("0.0001"), why="x")
     second = {item.text.split(":")[0] for item in stock.today_short(by.maker, by.today())}
 
     assert first == {"Jar"}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from django.core.exceptions import PermissionDenied
 
@@ -120,12 +122,13 @@ def test_readers_and_strangers_hold_nothing(cast: Cast) -> None:
     lot = make_lot(cast.owner)
     hold = open_hold(cast.owner, lot=lot, cause="smell")
 
-    for act in (
+    acts: list[Callable[[By], object]] = [
         lambda by: open_hold(by, lot=lot, cause="x"),
         lambda by: close_hold(by, hold=hold, why="x"),
         lambda by: retest_lot(by, lot=lot, became=in_days(by, 9), basis="x"),
         lambda by: open_lot(by, lot=lot),
-    ):
+    ]
+    for act in acts:
         with pytest.raises(PermissionDenied):
             act(cast.reader)
         with pytest.raises(Refused, match="not in this book"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
 from uuid import uuid4
@@ -262,11 +263,12 @@ def test_readers_and_strangers_move_nothing(cast: Cast) -> None:
     lot = make_lot(cast.owner)
     entry = lot.entries.get()
 
-    for act in (
+    acts: list[Callable[[By], object]] = [
         lambda by: count_lot(by, lot=lot, found=Decimal(1), why="x"),
         lambda by: waste_lot(by, lot=lot, amount=Decimal(1), why="x"),
         lambda by: correct_entry(by, entry=entry, why="x"),
-    ):
+    ]
+    for act in acts:
         with pytest.raises(PermissionDenied):
             act(cast.reader)
         with pytest.raises(Refused, match="not in this book"):

@@ -109,7 +109,7 @@ def test_pages_of_the_list_follow_each_other(at_home: Client, by: By, sort: str)
     """Every lot on one page and none on two, whatever the sort, lots without a date among them."""
     oil = make_ingredient(by.maker)
     for number in range(0, 60, 2):
-        dated = {"good_until": in_days(by, number % 8)} if number % 4 else {}
+        dated: dict[str, Any] = {"good_until": in_days(by, number % 8)} if number % 4 else {}
         receive(by, line(oil, str(1 + number % 6), **dated), line(make_article(by.maker), "3"))
     seen: list[str] = []
     address_of_page = f"{url(by, 'lots')}?sort={sort}"
@@ -260,7 +260,8 @@ def test_a_count_is_written_from_the_page(at_home: Client, by: By) -> None:
     act(
         at_home, by, "lot-movement", lot,
         {
-            "kind": "counted", "amount_amount": "995", "amount_unit": "g", "why": "scoop", "expected": "1000.0000",
+            "kind": "counted", "amount_amount": "995", "amount_unit": "g", "why": "scoop",
+            "expected": "1000.0000",
         },
     )  # fmt: skip
 

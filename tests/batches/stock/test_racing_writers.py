@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 from uuid import uuid4
 
 import pytest
@@ -95,14 +96,10 @@ def test_eight_counts_of_the_same_balance_settle_on_what_was_found() -> None:
     by = make_cast().owner
     lot = make_lot(by)
 
-    race(
-        [
-            lambda grams=Decimal(900 + number): count_lot(
-                by, lot=Lot.objects.get(pk=lot.pk), found=grams, why="x"
-            )
-            for number in range(WRITERS)
-        ]
-    )
+    def count(grams: Decimal) -> LotEntry:
+        return count_lot(by, lot=Lot.objects.get(pk=lot.pk), found=grams, why="x")
+
+    race([partial(count, Decimal(900 + number)) for number in range(WRITERS)])
 
     lot.refresh_from_db()
     last = LotEntry.objects.filter(lot=lot).latest("id")
