@@ -2,17 +2,17 @@
 
 from django.urls import path
 
-from formulas.views import formulas, products
+from formulas.views import desk, formulas, products, steps
 
 patterns = [
     path("formulas/", formulas.formula_list, name="list"),
     path("formulas/start/", formulas.formula_start, name="start"),
-    path("formulas/<str:code>/", formulas.version_page, name="detail"),
+    path("formulas/<str:code>/", desk.version_page, name="detail"),
     path("formulas/<str:code>/change/", formulas.formula_change, name="change"),
     path("formulas/<str:code>/next/", formulas.version_next, name="next"),
     path("formulas/<str:code>/products/add/", products.product_add, name="product-add"),
-    path("formulas/<str:code>/<int:number>/", formulas.version_page, name="version"),
-    path("formulas/<str:code>/<int:number>/steps/", formulas.steps_page, name="steps"),
+    path("formulas/<str:code>/<int:number>/", desk.version_page, name="version"),
+    path("formulas/<str:code>/<int:number>/steps/", steps.steps_page, name="steps"),
     path("formulas/<str:code>/<int:number>/approve/", formulas.approve_page, name="approve"),
     path("formulas/<str:code>/<int:number>/withdraw/", formulas.version_withdraw, name="withdraw"),
     path("formulas/<str:code>/<int:number>/variant/", formulas.variant, name="variant"),

@@ -113,7 +113,11 @@ def one_maker() -> Iterator[Guard]:
             yield Guard(f"{name}_one_maker_i", name, "BEFORE INSERT", when, message)
             yield Guard(f"{name}_one_maker_u", name, "BEFORE UPDATE", when, message)
         yield Guard(
-            f"{name}_stays", name, "BEFORE UPDATE", "NEW.maker_id <> OLD.maker_id", f"{name} changes its maker"
+            f"{name}_stays",
+            name,
+            "BEFORE UPDATE",
+            "NEW.maker_id <> OLD.maker_id",
+            f"{name} changes its maker",
         )
 
 
@@ -126,7 +130,11 @@ def frozen_paper() -> Iterator[Guard]:
     """Nothing in a frozen version or composition changes."""
     for label in ("formulas.Phase", "formulas.Line", "formulas.Step"):
         yield from children_of(
-            label, "version_id", table("formulas.FormulaVersion"), "p.frozen_at IS NOT NULL", "the version is frozen"
+            label,
+            "version_id",
+            table("formulas.FormulaVersion"),
+            "p.frozen_at IS NOT NULL",
+            "the version is frozen",
         )
     version = table("formulas.FormulaVersion")
     yield Guard(
@@ -188,6 +196,11 @@ def closed_batches() -> Iterator[Guard]:
         f"EXISTS (SELECT 1 FROM {batch} p WHERE p.id = NEW.batch_id AND {closed}) AND NEW.kind <> 'packs'",
         "the batch is closed",
     )
+    yield from closed_batch_stays(batch)
+
+
+def closed_batch_stays(batch: str) -> Iterator[Guard]:
+    """A closed batch keeps its figures; it closes by a signature and opens by an amendment."""
     fixed = (
         "code", "purpose", "version_id", "formula_id", "product_id", "makes_id", "scale_id", "units", "fill_g",
         "samples_g", "loss_percent", "planned_g", "started_at", "made_on", "made_at", "bulk_g",
@@ -265,7 +278,7 @@ def ledgers() -> Iterator[Guard]:
         "AFTER INSERT",
         then=(f"UPDATE {lot} SET on_hand = on_hand + NEW.amount WHERE id = NEW.lot_id",),
     )
-    moves, balance, pack = table("batches.PackEntry"), table("batches.PackBalance"), table("batches.Pack")
+    moves, balance = table("batches.PackEntry"), table("batches.PackBalance")
     yield Guard(
         f"{moves}_leaves_from_stock",
         moves,
@@ -302,6 +315,11 @@ def ledgers() -> Iterator[Guard]:
             "AND place_id = NEW.to_place_id",
         ),
     )
+
+
+def packs_for_sale() -> Iterator[Guard]:
+    """Packs come from batches for sale and leave the house only once released and without a hold."""
+    moves, pack = table("batches.PackEntry"), table("batches.Pack")
     place, batch = table("batches.Place"), table("batches.Batch")
     yield Guard(
         f"{moves}_only_released_leave",
@@ -325,7 +343,11 @@ def ledgers() -> Iterator[Guard]:
 def holds() -> Iterator[Guard]:
     """The mark "held" follows the open holds; a closed hold stays closed."""
     hold = table("batches.Hold")
-    for column, label in (("lot_id", "batches.Lot"), ("batch_id", "batches.Batch"), ("pack_id", "batches.Pack")):
+    for column, label in (
+        ("lot_id", "batches.Lot"),
+        ("batch_id", "batches.Batch"),
+        ("pack_id", "batches.Pack"),
+    ):
         target = table(label)
         held = (
             f"UPDATE {target} SET held = EXISTS (SELECT 1 FROM {hold} h WHERE h.{column} = NEW.{column} "
@@ -333,11 +355,19 @@ def holds() -> Iterator[Guard]:
         )
         for event in ("INSERT", "UPDATE"):
             yield Guard(
-                f"{hold}_{column}_{event.lower()}", hold, f"AFTER {event}", f"NEW.{column} IS NOT NULL", then=(held,)
+                f"{hold}_{column}_{event.lower()}",
+                hold,
+                f"AFTER {event}",
+                f"NEW.{column} IS NOT NULL",
+                then=(held,),
             )
     yield Guard(f"{hold}_kept", hold, "BEFORE DELETE", message="a hold is closed, never removed")
     yield Guard(
-        f"{hold}_closes_once", hold, "BEFORE UPDATE", "OLD.closed_at IS NOT NULL", "the hold is closed already"
+        f"{hold}_closes_once",
+        hold,
+        "BEFORE UPDATE",
+        "OLD.closed_at IS NOT NULL",
+        "the hold is closed already",
     )
 
 
@@ -350,6 +380,7 @@ def declared() -> list[Guard]:
         *closed_batches(),
         *usable_lots(),
         *ledgers(),
+        *packs_for_sale(),
         *holds(),
     ]
 
@@ -399,7 +430,8 @@ def installed(using: str = DEFAULT_DB_ALIAS) -> dict[str, str]:
             )
         else:
             cursor.execute(
-                "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s", [f"{PREFIX}%"]
+                "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s",
+                [f"{PREFIX}%"],
             )
         return dict(cursor.fetchall())
 

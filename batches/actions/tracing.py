@@ -63,26 +63,13 @@ def write_complaint(
 ) -> Complaint:
     """Write down a complaint in the person's words.
 
-    code_given is what the person read from the container: it finds the batch and pack, or stays as given. Without a
-    code the batch may be suspected, or unknown: both are valid answers.
+    code_given is what the person read from the container: it finds the batch and pack, or stays as given.
+    Without a code the batch may be suspected, or unknown: both are valid answers.
     """
     if not words.strip():
         raise Refused({"words": "Write what the person says, in their words."})
     with recording(by, "complaint.written") as entry:
-        found, pack = resolve_code(by, code_given)
-        if code_given.strip() and found is None and batch is None and batch_known == Complaint.BatchKnown.KNOWN:
-            raise Refused(
-                {
-                    "code_given": f"No batch or pack has the code “{code_given.strip()}”. Read it again, or choose "
-                    "“not known” and keep what was read."
-                }
-            )
-        known = batch_known or (Complaint.BatchKnown.KNOWN if found else Complaint.BatchKnown.UNKNOWN)
-        chosen = found or batch
-        if known == Complaint.BatchKnown.UNKNOWN:
-            chosen = None
-        elif chosen is None:
-            raise Refused({"batch": "Which batch is it? Give the code, or say that it is not known."})
+        known, chosen, pack = chosen_batch(by, code_given.strip(), batch_known, batch)
         complaint = Complaint(
             maker=by.maker,
             kind=kind,
@@ -95,8 +82,8 @@ def write_complaint(
             code_given=code_given.strip(),
             batch_known=known,
             batch=chosen,
-            pack=pack if chosen else None,
-            product=product or (pack.product if pack and chosen else None) or (chosen.product if chosen else None),
+            pack=pack,
+            product=product or getattr(pack or chosen, "product", None),
             facts=checked_facts(facts or {}),
         )
         complaint.code = give_code(by, "complaint", complaint)
@@ -108,6 +95,22 @@ def write_complaint(
         entry.mention(complaint.batch, complaint.pack, complaint.product)
         entry.say(kind=complaint.get_kind_display().lower(), known=known)
     return complaint
+
+
+def chosen_batch(
+    by: By, code: str, batch_known: str, suspected: Batch | None
+) -> tuple[str, Batch | None, Pack | None]:
+    """How well the batch is known, and which batch and pack it is. Raises Refused where the two disagree."""
+    found, pack = resolve_code(by, code)
+    known = batch_known or (Complaint.BatchKnown.KNOWN if found else Complaint.BatchKnown.UNKNOWN)
+    if known == Complaint.BatchKnown.UNKNOWN:
+        return known, None, None
+    if found is None and suspected is None:
+        if code and known == Complaint.BatchKnown.KNOWN:
+            text = f"No batch or pack has the code “{code}”. Read it again, or choose “not known”."
+            raise Refused({"code_given": f"{text} What was read is kept."})
+        raise Refused({"batch": "Which batch is it? Give the code, or say that it is not known."})
+    return known, found or suspected, pack
 
 
 def checked_facts(facts: Mapping[str, str]) -> dict[str, str]:
