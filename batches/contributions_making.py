@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from decimal import Decimal
+from typing import Any
 
-from django.db.models import Q, Sum
+from django.db.models import F, Q, Sum
 
-from batches.actions.making_release import own_points
+from batches.actions.making_review import line_faults, own_points, signature_faults
 from batches.models import Batch, Lot, LotEntry, Weighing
 from makers.http import address
 from makers.models import Code, Maker
 from makers.registries import (
     CodeKind,
+    ExportTable,
     Fault,
     FirstStep,
     Found,
@@ -25,6 +28,7 @@ from makers.registries import (
     TodayItem,
     TodaySource,
     code_kinds,
+    export_tables,
     first_steps,
     ingredient_stock,
     journal_kinds,
@@ -34,8 +38,30 @@ from makers.registries import (
     search_sources,
     today_items,
 )
+from makers.rules.display import grams
+from makers.rules.reading import decimal_mark
 
 State = Batch.State
+MOST_TODAY = 40
+"""Batches that Today names; more than these wait on the list of batches."""
+
+EXPORTED = (
+    ("batches", 320, "batches.Batch"),
+    ("batch_lines", 350, "batches.BatchLine"),
+    ("batch_steps", 351, "batches.BatchStep"),
+    ("weighings", 355, "batches.Weighing"),
+    ("readings", 356, "batches.Reading"),
+    ("fills", 357, "batches.Fill"),
+    ("checks", 358, "batches.Check"),
+    ("deviations", 361, "batches.Deviation"),
+    ("deviation_judgements", 362, "batches.DeviationJudgement"),
+    ("amendments", 363, "batches.Amendment"),
+    ("releases", 364, "batches.Release"),
+    ("batch_notes", 365, "batches.BatchNote"),
+    ("outputs", 380, "batches.Output"),
+    ("retained_samples", 381, "batches.RetainedSample"),
+)
+"""Batches come before the lots that they made, their lines after (rework is a lot); outputs after packs."""
 
 
 def batch_url(maker: Maker, code: Code) -> str:
@@ -47,7 +73,12 @@ def find(maker: Maker, words: str, most: int) -> Sequence[Found]:
     """Batches by the name of what they make."""
     rows = Batch.objects.for_maker(maker).filter(formula__name__icontains=words).select_related("formula")
     return [
-        Found(f"{row.formula}, batch {row.code}", address(maker, "batches:batch", code=row.code), "Batch", row.code)
+        Found(
+            f"{row.formula}, batch {row.code}",
+            address(maker, "batches:batch", code=row.code),
+            "Batch",
+            row.code,
+        )
         for row in rows.order_by("-pk")[:most]
     ]
 
@@ -60,34 +91,35 @@ def in_hand(maker: Maker, today: date) -> Sequence[TodayItem]:
         .select_related("formula")
         .order_by("pk")
     )
-    items = []
-    for row in rows[:40]:
-        url = address(maker, "batches:batch", code=row.code)
-        figure, note = f"{row.planned_g.normalize():f}", "g planned"
-        if row.held:
-            items.append(
-                TodayItem("hold", "Hold", f"{row.formula}, batch {row.code}, stands still until somebody judges it.",
-                          url, figure, note, "See it", now=True, order=5)
-            )  # fmt: skip
-        elif row.state == State.MAKING:
-            bench = address(maker, "batches:bench", code=row.code)
-            items.append(
-                TodayItem("making", "Making", f"{row.formula}, batch {row.code}, is on the bench.", url, figure, note,
-                          "Go to the bench", bench, now=True, order=1)
-            )  # fmt: skip
-        elif row.state == State.MADE:
-            items.append(
-                TodayItem("made", "Made", f"{row.formula}, batch {row.code}, waits for release.", url,
-                          f"{row.bulk_g.normalize():f}" if row.bulk_g else "", "g obtained", "Judge and release",
-                          f"{url}#release", order=20)
-            )  # fmt: skip
-        else:
-            word = row.planned_for.isoformat() if row.planned_for else "Planned"
-            items.append(
-                TodayItem("planned", word, f"{row.formula}, batch {row.code}, is planned.", url, figure, note,
-                          "Open the plan", order=60)
-            )  # fmt: skip
-    return items
+    return [today_item(maker, row, today) for row in rows[:MOST_TODAY]]
+
+
+def today_item(maker: Maker, row: Batch, today: date) -> TodayItem:
+    """What Today says of one batch."""
+    url = address(maker, "batches:batch", code=row.code)
+    mark = decimal_mark(maker.locale)
+    name = f"{row.formula}, batch {row.code}"
+    shown: dict[str, Any] = {"figure": grams(row.planned_g, mark=mark), "figure_note": "g planned"}
+    if row.held:
+        text = f"{name}, stands still until somebody judges it."
+        return TodayItem("hold", "Hold", text, url, act="See the hold", now=True, order=5, **shown)
+    if row.state == State.MAKING:
+        bench = address(maker, "batches:bench", code=row.code)
+        text = f"{name}, is on the bench."
+        return TodayItem(
+            "making", "Making", text, url, act="Go to the bench", act_url=bench, now=True, order=1, **shown
+        )
+    if row.state == State.MADE:
+        shown = {"figure": grams(row.bulk_g or Decimal(0), mark=mark), "figure_note": "g obtained"}
+        release = f"{url}#release"
+        text = f"{name}, waits for release."
+        return TodayItem(
+            "made", "Made", text, url, act="Judge and release", act_url=release, order=20, **shown
+        )
+    when = row.planned_for.isoformat() if row.planned_for else "Planned"
+    due = row.planned_for is not None and row.planned_for <= today
+    text = f"{name}, is planned."
+    return TodayItem("planned", when, text, url, act="Open the plan", now=due, order=60, **shown)
 
 
 def weighings_agree(maker: Maker) -> Sequence[Fault]:
@@ -104,28 +136,21 @@ def weighings_agree(maker: Maker) -> Sequence[Fault]:
         (lot, batch): -amount
         for lot, batch, amount in LotEntry.objects.for_maker(maker)
         .filter(kind__in=kinds, batch__isnull=False)
-        .filter(Q(lot__from_batch__isnull=True) | ~Q(lot__from_batch=models_f("batch")))
+        .exclude(lot__from_batch=F("batch"))
         .values_list("lot_id", "batch_id")
         .annotate(sum=Sum("amount"))
         .order_by("lot_id", "batch_id")
     }
-    faults = []
-    for key in weighed.keys() | moved.keys():
-        if weighed.get(key, 0) != moved.get(key, 0):
-            faults.append(
-                Fault(
-                    f"lot {key[0]} in batch {key[1]}",
-                    f"Weighings say {weighed.get(key, 0)} g, the ledger {moved.get(key, 0)} g.",
-                )
-            )
-    return faults
-
-
-def models_f(name: str) -> object:
-    """A column of the row itself."""
-    from django.db.models import F
-
-    return F(name)
+    wrong = sorted(key for key in weighed.keys() | moved.keys() if weighed.get(key, 0) != moved.get(key, 0))
+    lots = Lot.objects.in_bulk([lot for lot, _ in wrong])
+    batches = Batch.objects.in_bulk([batch for _, batch in wrong])
+    return [
+        Fault(
+            f"lot {lots[key[0]]} in batch {batches[key[1]]}",
+            f"Weighings say {weighed.get(key, 0)} g, the ledger {moved.get(key, 0)} g.",
+        )
+        for key in wrong
+    ]
 
 
 def grams_on_hand(maker: Maker, ingredients: Sequence[int]) -> dict[int, object]:
@@ -143,25 +168,19 @@ def grams_on_hand(maker: Maker, ingredients: Sequence[int]) -> dict[int, object]
 
 def register() -> None:
     """Add every contribution; called once on start."""
-    navigation.add(
-        NavigationPlace(
-            "batches",
-            40,
-            "Batches",
-            "batches:batches",
-            (
-                "batches:batch", "batches:plan", "batches:batch-act", "batches:bench", "batches:weighing-back",
-                "batches:packs", "batches:pack", "batches:pack-add", "batches:places", "batches:place",
-                "batches:recipients", "batches:recipient", "batches:dispatches", "batches:dispatch",
-                "batches:dispatch-add", "batches:return",
-            ),
-        )
-    )
+    from batches import urls_making, urls_selling
+
+    within = tuple(f"batches:{one.name}" for one in [*urls_making.patterns, *urls_selling.patterns])
+    navigation.add(NavigationPlace("batches", 40, "Batches", "batches:batches", within))
     code_kinds.add(CodeKind("batch", 50, "Batch", "{year}-{number:04}", batch_url))
     search_sources.add(SearchSource("batches", 40, find))
     ingredient_stock.add(StockSource("lots", 10, grams_on_hand))
     today_items.add(TodaySource("batches", 5, in_hand))
+    for name, order, model in EXPORTED:
+        export_tables.add(ExportTable(name, order, model))
     record_checks.add(RecordCheck("weighings", 25, weighings_agree))
+    record_checks.add(RecordCheck("batch lines", 26, line_faults))
+    record_checks.add(RecordCheck("batch signatures", 27, signature_faults))
     release_checks.add(ReleaseCheck("record", 10, own_points))
     first_steps.add(
         FirstStep(

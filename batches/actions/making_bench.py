@@ -1,36 +1,35 @@
-"""At the bench: weighing, taking back, reading, filling, looking, deviating."""
+"""At the bench: which lots a line may take, weighing, taking back."""
 
 from __future__ import annotations
 
 import hashlib
-from datetime import datetime
+import json
+from collections.abc import Iterable
+from datetime import UTC, date, datetime
 from decimal import Decimal
-from typing import Any
 from uuid import UUID
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from batches.actions.ledger import in_words, locked, owned, write_line
-from batches.actions.making_plan import State, open_batch, record_check
-from batches.actions.once import once, still_new
+from batches.actions.making_dates import rebound
+from batches.actions.making_plan import State, open_batch, refuse_loop
+from batches.actions.making_readings import write_deviation
+from batches.actions.once import once, part_key, still_new
 from batches.models import (
     Batch,
     BatchLine,
-    BatchStep,
-    Check,
-    Deviation,
-    DeviationJudgement,
-    Fill,
     Lot,
     LotEntry,
-    Reading,
     Weighing,
 )
 from batches.rules.lot_state import LotFacts, reasons_against
 from batches.rules.weighing import Judged, judge, judge_range
-from formulas.models import Product
 from makers.actions import By, Refused, happened, recording
-from makers.models import Scale
+from makers.models import Maker, Scale
+from makers.models.fields import scaled
+
+ZERO = Decimal(0)
 
 
 def facts_of(lot: Lot, causes: tuple[str, ...] = ()) -> LotFacts:
@@ -45,25 +44,52 @@ def facts_of(lot: Lot, causes: tuple[str, ...] = ()) -> LotFacts:
     )
 
 
-def lots_for(by_or_maker: Any, line: BatchLine, day: Any) -> list[Lot]:
+def lots_for_lines(maker: Maker, lines: Iterable[BatchLine], day: date) -> dict[int, list[Lot]]:
+    """The lots that each line may take on a day, in order of use, by the line's key; one query."""
+    lines = list(lines)
+    wanted = Q(ingredient__in={line.ingredient_id for line in lines if line.ingredient_id})
+    wanted |= Q(pk__in={line.rework_lot_id for line in lines if line.rework_lot_id})
+    lots = list(Lot.objects.for_maker(maker).usable(day).filter(wanted).first_expiry_first())
+    return {
+        line.pk: [
+            lot
+            for lot in lots
+            if (
+                lot.pk == line.rework_lot_id
+                if line.rework_lot_id
+                else lot.ingredient_id == line.ingredient_id
+            )
+        ]
+        for line in lines
+    }
+
+
+def lots_for(maker: Maker, line: BatchLine, day: date) -> list[Lot]:
     """The lots that this line may take, in order of use: first expiry, then oldest receipt."""
-    maker = getattr(by_or_maker, "maker", by_or_maker)
-    lots = Lot.objects.for_maker(maker).usable(day)
-    if line.kind == BatchLine.Kind.REWORK:
-        return list(lots.filter(pk=line.rework_lot_id))
-    return list(lots.filter(ingredient=line.ingredient_id).first_expiry_first())
+    return lots_for_lines(maker, [line], day)[line.pk]
 
 
 def held_by(line: BatchLine) -> Decimal:
     """Grams that a line holds now, corrections taken off."""
-    return line.weighings.aggregate(sum=Sum("grams"))["sum"] or Decimal(0)
+    return line.weighings.aggregate(sum=Sum("grams"))["sum"] or ZERO
+
+
+def held_by_line(batch: Batch) -> dict[int, Decimal]:
+    """Grams that each line of a batch holds now, by the line's key; one query."""
+    rows = batch.weighings.values_list("line_id").annotate(sum=Sum("grams")).order_by("line_id")
+    return dict(rows)
 
 
 def judged_line(line: BatchLine, held: Decimal) -> Judged:
     """What a line holds against its plan."""
-    if line.kind == BatchLine.Kind.ADJUST:
-        return judge_range(line.low_g or Decimal(0), line.high_g or Decimal(0), held)
-    return judge(line.planned_g or Decimal(0), line.tolerance_g, held)
+    if line.planned_g is None:
+        return judge_range(line.low_g or ZERO, line.high_g or ZERO, held)
+    return judge(line.planned_g, line.tolerance_g, held)
+
+
+def name_of(line: BatchLine) -> str:
+    """What a line takes, in words."""
+    return str(line.ingredient) if line.ingredient is not None else f"Rework {line.rework_lot}"
 
 
 def check_lot(by: By, batch: Batch, line: BatchLine, lot: Lot, moment: datetime) -> None:
@@ -72,20 +98,45 @@ def check_lot(by: By, batch: Batch, line: BatchLine, lot: Lot, moment: datetime)
         if lot.pk != line.rework_lot_id:
             raise Refused({"lot": f"This line takes the rework {line.rework_lot}, not {lot}."})
     elif lot.ingredient_id != line.ingredient_id:
-        of = lot.ingredient or lot.article or lot.rework_of
-        raise Refused(
-            {"lot": f"{lot} is {of}; this line takes {line.ingredient}. For another ingredient, add a substitute."}
+        what = lot.ingredient or lot.article or f"rework of {lot.rework_of}"
+        cure = (
+            "Take in rework as a line of its own."
+            if lot.rework_of_id
+            else "For another ingredient, add a substitute."
         )
-    causes = tuple(lot.holds.filter(closed_at=None).order_by("pk").values_list("cause", flat=True)) if lot.held else ()
-    day = moment.astimezone(by.maker.zone).date()
-    against = reasons_against(facts_of(lot, causes), day)
+        raise Refused({"lot": f"{lot} is {what}; this line takes {line.ingredient}. {cure}"})
+    causes = (
+        tuple(lot.holds.filter(closed_at=None).order_by("pk").values_list("cause", flat=True))
+        if lot.held
+        else ()
+    )
+    against = reasons_against(facts_of(lot, causes), moment.astimezone(by.maker.zone).date())
     if against:
         raise Refused({"lot": f"{lot} can't be used. " + " ".join(reason.text for reason in against)})
-    if lot.from_batch_id is not None:
-        from batches.tracing import batches_behind
+    refuse_loop(batch, lot)
 
-        if batch.pk in batches_behind([lot.from_batch] if lot.from_batch else []):
-            raise Refused({"lot": f"{lot} was made from {batch} itself; a batch can't take in what it made."})
+
+def check_grams(by: By, lot: Lot, grams: Decimal) -> None:
+    """Refuse grams that can't be taken from a lot."""
+    if not grams.is_finite() or grams <= 0:
+        raise Refused({"grams": "A weighing is above 0 g."})
+    if grams > lot.on_hand:
+        left, written = in_words(by, lot.on_hand, "g"), in_words(by, grams, "g")
+        raise Refused(
+            {
+                "grams": f"{left} of {lot} are left, {written} were written. Take a second lot for the rest, "
+                "or count this one."
+            }
+        )
+
+
+def check_first(by: By, line: BatchLine, lot: Lot, day: date, reason: str) -> None:
+    """Refuse another lot than the first to expire, unless a reason is given."""
+    first = next(iter(lots_for(by.maker, line, day)), None)
+    if first is None or first.pk == lot.pk or reason:
+        return
+    date_words = f", good until {first.good_until:%Y-%m-%d}" if first.good_until else ""
+    raise Refused({"why": f"{first} goes first{date_words}. Take it, or say why {lot} is taken."})
 
 
 def weigh(
@@ -103,35 +154,25 @@ def weigh(
 ) -> Weighing:
     """Write down grams of a lot into a line, and take them from stock.
 
-    why: needed where the lot is not the first to expire, or where the line ends outside its tolerance; that is
-    written as a deviation too. more_follows: the rest comes from another lot, so being short is no deviation yet.
+    why: needed where the lot is not the first to expire, or where the line ends outside its tolerance; that
+    is a deviation too. more_follows: the rest comes from another lot; being short is no deviation yet.
+    In a batch that is made already it is a correction, and the last good day is reckoned anew.
     """
 
     def act() -> Weighing:
         with recording(by, "weighed", why=why) as entry:
             still_new(Weighing, by, entry_key)
-            current = open_batch(by, batch, State.MAKING)
-            row = BatchLine.objects.select_related("ingredient", "rework_lot").get(pk=line.pk, batch=current)
+            current = open_batch(by, batch, State.MAKING, State.MADE)
+            if current.held:
+                raise Refused(f"{current} is on hold. Judge the hold first.")
+            row = line_of(by, current, line)
             taken = locked(by, lot)
             moment = happened(by, occurred_at)
-            if grams <= 0:
-                raise Refused({"grams": "A weighing is above 0 g."})
-            check_lot(by, current, row, taken, moment)
-            if grams > taken.on_hand:
-                raise Refused(
-                    {
-                        "grams": f"{in_words(by, taken.on_hand, 'g')} of {taken} are left, {in_words(by, grams, 'g')} "
-                        "were written. Take a second lot for the rest, or count this one."
-                    }
-                )
-            day = moment.astimezone(by.maker.zone).date()
-            first = next(iter(lots_for(by, row, day)), None)
             reason = why.strip()
-            if first is not None and first.pk != taken.pk and not reason:
-                date = f", {first.good_until:%Y-%m-%d}" if first.good_until else ""
-                raise Refused({"why": f"{first} goes first{date}. Take it, or say why {taken} is taken."})
-            held = held_by(row) + grams
-            judged = judged_line(row, held)
+            check_lot(by, current, row, taken, moment)
+            check_grams(by, taken, grams)
+            check_first(by, row, taken, moment.astimezone(by.maker.zone).date(), reason)
+            judged = judged_line(row, held_by(row) + grams)
             off = judged.verdict == "over" or (judged.verdict == "under" and not more_follows)
             if off and not reason:
                 raise Refused({"grams": judged.text, "why": "Say why, or correct the weighing."})
@@ -141,7 +182,7 @@ def weigh(
                 line=row,
                 lot=taken,
                 grams=grams,
-                scale=scale or current.scale,
+                scale=owned(by, scale) if scale else current.scale,
                 why=reason,
                 occurred_at=moment,
                 entered_at=by.now(),
@@ -159,19 +200,49 @@ def weigh(
                 batch=current,
                 occurred_at=moment,
                 why=reason,
+                entry_key=ledger_key(weighing),
             )
             if off:
-                deviation(by, current, f"{row.ingredient or row.rework_lot}: {judged.text} Reason: {reason}", row, moment)
-            if row.kind == BatchLine.Kind.FORMULA and taken.composition is not None:
-                freeze_composition(by, taken)
+                write_deviation(by, current, f"{name_of(row)}: {judged.fact} {reason}", row, moment)
+            freeze_composition(by, taken)
+            rebound(current)
             entry.about(current)
             entry.mention(taken, row.ingredient)
-            entry.say(
-                grams=grams, lot=taken.code, what=str(row.ingredient or row.rework_lot), seal=seal_weighing(weighing)
-            )
+            entry.say(grams=grams, lot=taken.code, what=name_of(row), seal=seal_weighing(weighing))
         return weighing
 
     return once(Weighing, by, entry_key, act)
+
+
+def line_of(by: By, batch: Batch, line: BatchLine) -> BatchLine:
+    """The batch's own line, with what it takes. Refuses another batch's, and one that was replaced."""
+    row: BatchLine | None = (
+        BatchLine.objects.for_maker(by.maker)
+        .filter(pk=line.pk, batch=batch)
+        .select_related("ingredient", "rework_lot")
+        .first()
+    )
+    if row is None:
+        raise Refused({"line": f"That line is not one of {batch}. Open the bench again."})
+    instead = BatchLine.objects.filter(instead_of=row).select_related("ingredient").first()
+    if instead is not None:
+        raise Refused({"line": f"{instead.ingredient} goes in instead of {row.ingredient}. Take its line."})
+    return row
+
+
+def ledger_key(weighing: Weighing) -> UUID | None:
+    """The key of the stock ledger's line that a weighing wrote: found again when it is taken back."""
+    return part_key(weighing.uuid, "stock")
+
+
+def ledger_line(weighing: Weighing) -> LotEntry | None:
+    """The line of the stock ledger that a weighing wrote; by its figures where the key is another book's."""
+    lines = LotEntry.objects.filter(maker=weighing.maker_id, kind=LotEntry.Kind.WEIGHED)
+    alike = {"lot": weighing.lot_id, "batch": weighing.batch_id, "amount": -weighing.grams}
+    return (
+        lines.filter(entry_key=ledger_key(weighing)).first()
+        or lines.filter(reversed_by__isnull=True, **alike).order_by("pk").first()
+    )
 
 
 def freeze_composition(by: By, lot: Lot) -> None:
@@ -183,16 +254,18 @@ def freeze_composition(by: By, lot: Lot) -> None:
 
 
 def seal_weighing(weighing: Weighing) -> str:
-    """The digest of a weighing as the journal keeps it."""
-    parts = [
+    """The digest of what a weighing says, as the journal keeps it."""
+    content = [
         str(weighing.uuid),
         str(weighing.batch.uuid),
         str(weighing.line.uuid),
         str(weighing.lot.uuid),
-        format(weighing.grams, "f"),
+        scaled(weighing.grams, 4),
+        weighing.occurred_at.astimezone(UTC).isoformat(),
         weighing.why,
     ]
-    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+    text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def take_back(by: By, *, weighing: Weighing, why: str, entry_key: UUID | None = None) -> Weighing:
@@ -204,7 +277,9 @@ def take_back(by: By, *, weighing: Weighing, why: str, entry_key: UUID | None = 
         with recording(by, "weighing.taken_back", why=why) as entry:
             still_new(Weighing, by, entry_key)
             current = open_batch(by, weighing.batch, State.MAKING, State.MADE)
-            wrong = Weighing.objects.select_related("line", "lot").get(pk=weighing.pk, maker=by.maker)
+            wrong = Weighing.objects.select_related("line", "lot", "scale").get(
+                pk=weighing.pk, maker=by.maker
+            )
             if wrong.reverses_id is not None:
                 raise Refused("That entry takes another back; weigh again instead.")
             if Weighing.objects.filter(reverses=wrong).exists():
@@ -226,160 +301,21 @@ def take_back(by: By, *, weighing: Weighing, why: str, entry_key: UUID | None = 
             )
             back.full_clean()
             back.save()
-            write_line(by, entry, lot=lot, kind=LotEntry.Kind.REVERSED, amount=wrong.grams, batch=current, why=why)
+            write_line(
+                by,
+                entry,
+                lot=lot,
+                kind=LotEntry.Kind.REVERSED,
+                amount=wrong.grams,
+                batch=current,
+                reverses=ledger_line(wrong),
+                why=why,
+                entry_key=ledger_key(back),
+            )
+            rebound(current)
             entry.about(current)
             entry.mention(lot)
             entry.say(grams=wrong.grams, lot=lot.code, seal=seal_weighing(back))
         return back
 
     return once(Weighing, by, entry_key, act)
-
-
-def deviation(by: By, batch: Batch, text: str, line: BatchLine | None, moment: datetime) -> Deviation:
-    """Write a deviation down; call inside a recording."""
-    record = Deviation(
-        maker=by.maker, batch=batch, line=line, text=text, occurred_at=moment, entered_at=by.now(), user=by.user
-    )
-    record.full_clean()
-    record.save()
-    return record
-
-
-def deviate(by: By, *, batch: Batch, text: str, line: BatchLine | None = None) -> Deviation:
-    """Write down that something went otherwise than written."""
-    if not text.strip():
-        raise Refused({"text": "Write what went otherwise."})
-    with recording(by, "batch.deviated") as entry:
-        current = open_batch(by, batch, State.MAKING, State.MADE)
-        record = deviation(by, current, text, line, by.now())
-        entry.about(current)
-        entry.say(text=text)
-    return record
-
-
-def judge_deviation(by: By, *, deviation: Deviation, accepted: bool, text: str) -> DeviationJudgement:
-    """Say what a deviation means for the batch."""
-    if not text.strip():
-        raise Refused({"text": "Say what it means for the batch."})
-    with recording(by, "deviation.judged") as entry:
-        batch = open_batch(by, deviation.batch, State.MAKING, State.MADE)
-        if DeviationJudgement.objects.filter(deviation=deviation).exists():
-            raise Refused("That deviation is judged already.")
-        judgement = DeviationJudgement(
-            maker=by.maker,
-            deviation=owned(by, deviation),
-            accepted=accepted,
-            text=text,
-            occurred_at=by.now(),
-            entered_at=by.now(),
-            user=by.user,
-        )
-        judgement.full_clean()
-        judgement.save()
-        entry.about(batch)
-        entry.say(verdict="accepted" if accepted else "not accepted", text=text)
-    return judgement
-
-
-def read(
-    by: By,
-    *,
-    batch: Batch,
-    kind: str,
-    value: Decimal,
-    unit: str = "",
-    conditions: str = "",
-    step: BatchStep | None = None,
-    entry_key: UUID | None = None,
-    occurred_at: datetime | None = None,
-) -> Reading:
-    """Write down a measured value with its conditions; a pH without its temperature says little, so it is asked."""
-    bounds = {"temperature": (-40, 300), "room": (-40, 60), "pH": (0, 14)}
-    if kind in bounds and not bounds[kind][0] <= value <= bounds[kind][1]:
-        low, high = bounds[kind]
-        raise Refused({"value": f"{value.normalize():f} can't be: it lies between {low} and {high}."})
-    if kind in ("pH", "viscosity") and not conditions.strip():
-        raise Refused({"conditions": "At what temperature and dilution, and by what? The figure alone says little."})
-
-    def act() -> Reading:
-        with recording(by, "batch.read") as entry:
-            still_new(Reading, by, entry_key)
-            current = open_batch(by, batch, State.MAKING, State.MADE)
-            reading = Reading(
-                maker=by.maker,
-                batch=current,
-                step=step,
-                kind=kind,
-                value=value,
-                unit=unit or {"temperature": "°C", "room": "°C"}.get(kind, ""),
-                conditions=conditions,
-                occurred_at=happened(by, occurred_at),
-                entered_at=by.now(),
-                user=by.user,
-                entry_key=entry_key,
-            )
-            reading.full_clean()
-            reading.save()
-            entry.about(current)
-            entry.say(kind=reading.get_kind_display().lower(), value=value, unit=reading.unit, record=str(reading.uuid))
-        return reading
-
-    return once(Reading, by, entry_key, act)
-
-
-def fill(
-    by: By,
-    *,
-    batch: Batch,
-    product: Product,
-    net_g: Decimal,
-    entry_key: UUID | None = None,
-    occurred_at: datetime | None = None,
-) -> Fill:
-    """Write down the net weight of one filled container."""
-    if net_g <= 0:
-        raise Refused({"net_g": "A fill is above 0 g."})
-
-    def act() -> Fill:
-        with recording(by, "batch.filled") as entry:
-            still_new(Fill, by, entry_key)
-            current = open_batch(by, batch, State.MAKING, State.MADE)
-            if product.formula_id != current.formula_id:
-                raise Refused({"product": f"{product} is made to another formula."})
-            record = Fill(
-                maker=by.maker,
-                batch=current,
-                product=owned(by, product),
-                net_g=net_g,
-                occurred_at=happened(by, occurred_at),
-                entered_at=by.now(),
-                user=by.user,
-                entry_key=entry_key,
-            )
-            record.full_clean()
-            record.save()
-            entry.about(current)
-            entry.say(net=net_g, product=str(product), record=str(record.uuid))
-        return record
-
-    return once(Fill, by, entry_key, act)
-
-
-def check(
-    by: By,
-    *,
-    batch: Batch,
-    question: str,
-    passed: bool = True,
-    note: str = "",
-    kind: str = Check.Kind.OTHER,
-    step: BatchStep | None = None,
-    occurred_at: datetime | None = None,
-) -> Check:
-    """Write down something looked at, or a step done."""
-    with recording(by, "batch.checked") as entry:
-        current = open_batch(by, batch, State.MAKING, State.MADE)
-        record = record_check(by, current, kind, question, passed, note, occurred_at, step)
-        entry.about(current)
-        entry.say(question=question, answer="yes" if passed else "no", note=note)
-    return record

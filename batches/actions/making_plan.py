@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from batches.actions.ledger import locked, owned
-from batches.models import Batch, BatchLine, BatchStep, Check, Lot
-from batches.rules.planning import Plan, plan_total, shortages, tolerance
+from django.db.models import Sum
+
+from batches.actions.ledger import in_words, locked, owned
+from batches.models import Batch, BatchLine, BatchStep, Check, Lot, Weighing
+from batches.rules.planning import Plan, plan_total, tolerance
+from batches.tracing import batches_behind
 from formulas.actions.formulas import freeze
 from formulas.assembly import as_rule_line, line_key
 from formulas.models import FormulaVersion, Ingredient, Line, Product
 from formulas.rules.number import round_up_to_step
-from formulas.rules.percent import grams, resolve
+from formulas.rules.percent import grams as share_grams
+from formulas.rules.percent import resolve
 from makers.actions import By, Refused, give_code, happened, recording
 from makers.models import Maker, Scale
 
@@ -27,6 +32,8 @@ START_CHECKS = (
 """The four checks before a start (ISO 22716 7.2.2)."""
 
 Purpose, State = Batch.Purpose, Batch.State
+ZERO = Decimal(0)
+MOST_G = Decimal(10_000_000)
 
 
 def planned_figures(
@@ -46,14 +53,23 @@ def planned_figures(
     if total_g is not None:
         if total_g <= 0:
             raise Refused({"total_g": "A batch weighs more than 0 g."})
-        return Plan(total_g, round_up_to_step(total_g, scale.readability_g))
-    if not units:
-        raise Refused({"units": "How many packs, or how many grams in all?"})
-    if not fill_g or fill_g <= 0:
-        raise Refused({"fill_g": "How many grams go into each pack?"})
-    return plan_total(
-        units=units, fill_g=fill_g, samples_g=samples_g, loss_percent=loss_percent, step=scale.readability_g
-    )
+        plan = Plan(total_g, round_up_to_step(total_g, scale.readability_g))
+    else:
+        if not units or units < 0:
+            raise Refused({"units": "How many packs, or how many grams in all?"})
+        if not fill_g or fill_g <= 0:
+            raise Refused({"fill_g": "How many grams go into each pack?"})
+        plan = plan_total(
+            units=units,
+            fill_g=fill_g,
+            samples_g=samples_g,
+            loss_percent=loss_percent,
+            step=scale.readability_g,
+        )
+    if plan.planned_g > MOST_G:
+        field = "units" if total_g is None else "total_g"
+        raise Refused({field: "That is more than ten tonnes. Look at the decimal sign."})
+    return plan
 
 
 def check_version(version: FormulaVersion, purpose: str) -> None:
@@ -62,6 +78,23 @@ def check_version(version: FormulaVersion, purpose: str) -> None:
         raise Refused({"version": f"{version} was withdrawn. Take another version."})
     if purpose != Purpose.TRIAL and version.state != FormulaVersion.State.APPROVED:
         raise Refused({"version": f"{version} is a draft. Approve it first, or plan a trial."})
+
+
+def check_made(
+    version: FormulaVersion, purpose: str, product: Product | None, makes: Ingredient | None
+) -> None:
+    """Refuse a product or an ingredient that this version does not make."""
+    if purpose == Purpose.STOCK:
+        if makes is None:
+            raise Refused({"makes": "Which ingredient does it make?"})
+        if makes.made_from_id != version.formula_id:
+            raise Refused({"makes": f"{makes} is not made from {version.formula}."})
+        if product is not None:
+            raise Refused({"product": "A batch for stock fills no packs. Leave the product out."})
+    elif makes is not None:
+        raise Refused({"makes": "Only a batch for stock makes an ingredient."})
+    if product is not None and product.formula_id != version.formula_id:
+        raise Refused({"product": f"{product} is made to another formula."})
 
 
 def plan_batch(
@@ -74,8 +107,8 @@ def plan_batch(
     makes: Ingredient | None = None,
     units: int | None = None,
     fill_g: Decimal | None = None,
-    samples_g: Decimal = Decimal(0),
-    loss_percent: Decimal = Decimal(0),
+    samples_g: Decimal = ZERO,
+    loss_percent: Decimal = ZERO,
     total_g: Decimal | None = None,
     planned_for: date | None = None,
     code: str = "",
@@ -86,19 +119,15 @@ def plan_batch(
     Grams are shared over the lines in steps of the scale and add up to the planned total exactly.
     """
     with recording(by, "batch.planned") as entry:
-        version = owned(by, version)
+        if purpose not in Purpose.values:
+            raise Refused({"purpose": "A batch is for sale, for trial or for stock."})
+        version = locked(by, version)
         check_version(version, purpose)
-        if purpose == Purpose.STOCK:
-            if makes is None:
-                raise Refused({"makes": "Which ingredient does it make?"})
-            if makes.made_from_id != version.formula_id:
-                raise Refused({"makes": f"{makes} is not made from {version.formula}."})
-        elif makes is not None:
-            raise Refused({"makes": "Only a batch for stock makes an ingredient."})
-        if product is not None:
-            if product.formula_id != version.formula_id:
-                raise Refused({"product": f"{product} is made to another formula."})
-            fill_g = fill_g or product.fill_g
+        for record in (product, makes, scale):
+            if record is not None:
+                owned(by, record)
+        check_made(version, purpose, product, makes)
+        fill_g = fill_g or (product.fill_g if product else None)
         plan = planned_figures(
             scale=scale,
             units=units,
@@ -107,10 +136,6 @@ def plan_batch(
             loss_percent=loss_percent,
             total_g=total_g,
         )
-        if plan.planned_g > scale.capacity_g * 20:
-            raise Refused(
-                {"units": f"{plan.planned_g.normalize():f} g is far more than {scale} carries. Look at the figures."}
-            )
         batch = Batch(
             maker=by.maker,
             purpose=purpose,
@@ -118,7 +143,7 @@ def plan_batch(
             formula=version.formula,
             product=product,
             makes=makes,
-            scale=owned(by, scale),
+            scale=scale,
             planned_for=planned_for,
             units=units,
             fill_g=fill_g,
@@ -150,7 +175,7 @@ def snapshot(by: By, batch: Batch, version: FormulaVersion) -> None:
         first = next((one.message for one in resolved.findings), "The percents do not make 100.")
         raise Refused({"version": f"{first} A batch needs exactly 100."})
     step = batch.scale.readability_g
-    plan = grams(resolved, batch.planned_g, step)
+    plan = share_grams(resolved, batch.planned_g, step)
     planned = {one.key: one.low_g for one in plan.lines}
     ranges = {one.key: (one.low_g, one.high_g) for one in plan.adjust}
     percents = {one.key: one.percent for one in resolved.lines}
@@ -158,23 +183,22 @@ def snapshot(by: By, batch: Batch, version: FormulaVersion) -> None:
     for position, line in enumerate(lines, start=1):
         key = line_key(line)
         low, high = ranges.get(key, (None, None))
-        rows.append(
-            BatchLine(
-                maker=by.maker,
-                batch=batch,
-                position=position,
-                kind=BatchLine.Kind.ADJUST if line.kind == Line.Kind.ADJUST else BatchLine.Kind.FORMULA,
-                phase=line.phase.letter,
-                phase_name=line.phase.name,
-                ingredient=line.ingredient,
-                percent=percents[key],
-                planned_g=planned.get(key),
-                low_g=low,
-                high_g=high,
-                tolerance_g=tolerance(planned[key], step) if key in planned else Decimal(0),
-                purpose=line.purpose,
-            )
+        row = BatchLine(
+            maker=by.maker,
+            batch=batch,
+            position=position,
+            kind=BatchLine.Kind.ADJUST if line.kind == Line.Kind.ADJUST else BatchLine.Kind.FORMULA,
+            phase=line.phase.letter,
+            phase_name=line.phase.name,
+            ingredient=line.ingredient,
+            percent=percents[key],
+            planned_g=planned.get(key),
+            low_g=low,
+            high_g=high,
+            tolerance_g=tolerance(planned[key], step) if key in planned else ZERO,
+            purpose=line.purpose,
         )
+        rows.append(row)
     BatchLine.objects.bulk_create(rows)
     BatchStep.objects.bulk_create(
         BatchStep(
@@ -192,10 +216,26 @@ def snapshot(by: By, batch: Batch, version: FormulaVersion) -> None:
     )
 
 
-def usable_by_ingredient(maker: Maker, ingredients: Sequence[int], day: date) -> dict[int, Decimal]:
-    """Grams that could be weighed today, by ingredient."""
-    from django.db.models import Sum
+@dataclass(frozen=True, slots=True)
+class Short:
+    """An ingredient of which less can be weighed than is planned, g.
 
+    here_g: usable on that day. others_g: of it, what other open batches still plan to take.
+    """
+
+    ingredient: Ingredient
+    needed_g: Decimal
+    here_g: Decimal
+    others_g: Decimal
+
+    @property
+    def short_g(self) -> Decimal:
+        """How much is missing once the other batches have theirs."""
+        return self.needed_g - (self.here_g - min(self.here_g, self.others_g))
+
+
+def usable_by_ingredient(maker: Maker, ingredients: Sequence[int], day: date) -> dict[int, Decimal]:
+    """Grams that could be weighed on a day, by ingredient."""
     rows = (
         Lot.objects.for_maker(maker)
         .usable(day)
@@ -207,17 +247,44 @@ def usable_by_ingredient(maker: Maker, ingredients: Sequence[int], day: date) ->
     return dict(rows)
 
 
-def shortages_of(maker: Maker, batch: Batch, day: date) -> list[tuple[Ingredient, Any]]:
-    """What is short for the lines of a batch that are still to be weighed."""
+def still_to_weigh(lines: Iterable[BatchLine]) -> dict[int, Decimal]:
+    """What lines still take, by ingredient: planned less weighed; a replaced line takes nothing."""
+    lines = list(lines)
+    replaced = {line.instead_of_id for line in lines if line.instead_of_id}
+    held = dict(
+        Weighing.objects.filter(line__in=[line.pk for line in lines])
+        .values_list("line_id")
+        .annotate(sum=Sum("grams"))
+        .order_by("line_id")
+    )
     needed: dict[int, Decimal] = {}
-    names: dict[int, Ingredient] = {}
-    for line in batch.lines.select_related("ingredient"):
-        if line.ingredient is not None and line.planned_g:
-            needed[line.ingredient.pk] = needed.get(line.ingredient.pk, Decimal(0)) + line.planned_g
-            names[line.ingredient.pk] = line.ingredient
+    for line in lines:
+        if line.ingredient_id is None or not line.planned_g or line.pk in replaced:
+            continue
+        left = line.planned_g - held.get(line.pk, ZERO)
+        if left > line.tolerance_g:
+            needed[line.ingredient_id] = needed.get(line.ingredient_id, ZERO) + left
+    return needed
+
+
+def shortages_of(maker: Maker, batch: Batch, day: date) -> list[Short]:
+    """What is short for the lines still to be weighed, on ``day`` or the day that the batch is planned for.
+
+    What other open batches still plan to take is counted against what is here.
+    """
+    day = max(day, batch.planned_for) if batch.planned_for else day
+    needed = still_to_weigh(batch.lines.all())
     here = usable_by_ingredient(maker, list(needed), day)
-    found = shortages({str(key): amount for key, amount in needed.items()}, {str(key): amount for key, amount in here.items()})
-    return [(names[int(one.ingredient)], one) for one in found]
+    others = still_to_weigh(
+        BatchLine.objects.for_maker(maker)
+        .filter(batch__state__in=(State.PLANNED, State.MAKING), ingredient__in=list(needed))
+        .exclude(batch=batch)
+    )
+    names = Ingredient.objects.in_bulk(list(needed))
+    found = [
+        Short(names[key], grams, here.get(key, ZERO), others.get(key, ZERO)) for key, grams in needed.items()
+    ]
+    return [one for one in found if one.short_g > 0]
 
 
 def start_batch(
@@ -227,22 +294,29 @@ def start_batch(
     checks: Sequence[tuple[str, bool, str]] = (),
     occurred_at: datetime | None = None,
 ) -> Batch:
-    """Start making: the checks before it are written down. A check that failed needs a note."""
+    """Start making: the four checks before it are written down.
+
+    checks: (question, yes, note) for every one of ``START_CHECKS``, and more where wanted. One that is not so
+    needs a note.
+    """
     with recording(by, "batch.started") as entry:
         batch = locked(by, batch)
         if batch.state != State.PLANNED:
             raise Refused(f"{batch} is {batch.get_state_display().lower()}; it can't be started again.")
         if batch.held:
             raise Refused(f"{batch} is on hold. Judge the hold first.")
+        missing = [question for question in START_CHECKS if question not in {one[0] for one in checks}]
+        if missing:
+            raise Refused(f"Look at this before the start: {'; '.join(missing)}.")
         for question, passed, note in checks:
             if not passed and not note.strip():
-                raise Refused(f"“{question}” was not ticked. Say why you start all the same.")
+                raise Refused({"note": f"“{question}” was not ticked. Say why you start all the same."})
             record_check(by, batch, Check.Kind.START, question, passed, note, occurred_at)
         batch.state = State.MAKING
         batch.started_at = happened(by, occurred_at)
         batch.save(update_fields=["state", "started_at"])
         entry.about(batch)
-        entry.say(checks=len(checks))
+        entry.say(checks=[[question, passed, note] for question, passed, note in checks])
     return batch
 
 
@@ -289,15 +363,16 @@ def open_batch(by: By, batch: Batch, *states: str) -> Batch:
     if batch.state not in states:
         if batch.is_closed:
             raise Refused(f"{batch} is {batch.get_state_display().lower()}. Write an amendment to change it.")
-        wanted = "started" if batch.state == State.PLANNED else "being made"
-        raise Refused(f"{batch} is {batch.get_state_display().lower()}; it must be {wanted} for this.")
+        if batch.state == State.PLANNED:
+            raise Refused(f"{batch} is planned. Start it first.")
+        if State.MADE in states:
+            raise Refused(f"{batch} is still being made. Weigh the bulk and finish it first.")
+        raise Refused(f"{batch} is made already; that belongs to the making.")
     return batch
 
 
 def add_rework_line(by: By, *, batch: Batch, lot: Lot, grams: Decimal, why: str) -> BatchLine:
     """Take rework into a batch as a line of its own. What a batch made itself, at any depth, is refused."""
-    from batches.tracing import batches_behind
-
     if not why.strip():
         raise Refused({"why": "Rework goes in by decision: say why it may."})
     with recording(by, "batch.rework_added", why=why) as entry:
@@ -306,9 +381,9 @@ def add_rework_line(by: By, *, batch: Batch, lot: Lot, grams: Decimal, why: str)
         if lot.rework_of_id is None:
             raise Refused({"lot": f"{lot} is not rework."})
         if grams <= 0 or grams > lot.on_hand:
-            raise Refused({"grams": f"{lot.on_hand.normalize():f} g of {lot} are left; write more than 0, and no more."})
-        if lot.from_batch is not None and batch.pk in batches_behind([lot.from_batch]):
-            raise Refused({"lot": f"{lot} comes from {batch} itself; a batch can't take in what it made."})
+            left = in_words(by, lot.on_hand, "g")
+            raise Refused({"grams": f"{left} of {lot} are left; write more than 0, and no more."})
+        refuse_loop(batch, lot)
         line = add_line(
             by,
             batch,
@@ -324,16 +399,34 @@ def add_rework_line(by: By, *, batch: Batch, lot: Lot, grams: Decimal, why: str)
     return line
 
 
-def add_substitute_line(by: By, *, batch: Batch, line: BatchLine, ingredient: Ingredient, why: str) -> BatchLine:
+def refuse_loop(batch: Batch, lot: Lot) -> None:
+    """Refuse a lot that this batch made, directly or through other batches at any depth."""
+    if lot.from_batch is not None and batch.pk in batches_behind([lot.from_batch]):
+        through = "" if lot.from_batch_id == batch.pk else f" through {lot.from_batch}"
+        raise Refused(
+            {"lot": f"{lot} was made from {batch} itself{through}; a batch can't take in what it made."}
+        )
+
+
+def add_substitute_line(
+    by: By, *, batch: Batch, line: BatchLine, ingredient: Ingredient, why: str
+) -> BatchLine:
     """Take another ingredient in place of a line's, with the reason."""
     if not why.strip():
         raise Refused({"why": "Say why another ingredient goes in."})
     with recording(by, "batch.substituted", why=why) as entry:
         batch = open_batch(by, batch, State.PLANNED, State.MAKING)
+        line = BatchLine.objects.select_related("ingredient").get(pk=line.pk, maker=by.maker)
         if line.batch_id != batch.pk:
             raise Refused("That line is of another batch.")
+        if line.ingredient is None:
+            raise Refused({"line": "Rework has no substitute. Leave the line out and say why."})
         if line.ingredient_id == owned(by, ingredient).pk:
             raise Refused({"ingredient": f"{ingredient} is what the line asks for."})
+        if batch.lines.filter(instead_of=line).exists():
+            raise Refused({"line": f"{line.ingredient} has a substitute already. Take that line."})
+        if batch.weighings.filter(line=line).aggregate(sum=Sum("grams"))["sum"]:
+            raise Refused({"line": f"{line.ingredient} was weighed already. Take that back first."})
         new = add_line(
             by,
             batch,
@@ -343,6 +436,8 @@ def add_substitute_line(by: By, *, batch: Batch, line: BatchLine, ingredient: In
             phase=line.phase,
             phase_name=line.phase_name,
             planned_g=line.planned_g,
+            low_g=line.low_g,
+            high_g=line.high_g,
             tolerance_g=line.tolerance_g,
             purpose=line.purpose,
             why=why,
@@ -351,34 +446,3 @@ def add_substitute_line(by: By, *, batch: Batch, line: BatchLine, ingredient: In
         entry.mention(ingredient, line.ingredient)
         entry.say(instead=str(line.ingredient), taken=str(ingredient))
     return new
-
-
-def give_up_batch(by: By, *, batch: Batch, why: str) -> Batch:
-    """Give up a planned batch: its code is never used again."""
-    if not why.strip():
-        raise Refused({"why": "Say why it is given up."})
-    with recording(by, "batch.given_up", why=why) as entry:
-        batch = locked(by, batch)
-        if batch.state != State.PLANNED:
-            raise Refused(f"{batch} was started. Finish it, then reject it with its reasons.")
-        batch.note = f"{batch.note}\nGiven up: {why}".strip()
-        batch.planned_for = None
-        batch.save(update_fields=["note", "planned_for"])
-        from batches.models import Release
-
-        Release(
-            maker=by.maker,
-            batch=batch,
-            decision="rejected",
-            reasons=why,
-            meaning="given up before it was started",
-            content_digest="0" * 64,
-            self_reviewed=True,
-            occurred_at=by.now(),
-            entered_at=by.now(),
-            user=by.user,
-        ).save()
-        batch.state = State.REJECTED
-        batch.save(update_fields=["state"])
-        entry.about(batch)
-    return batch
