@@ -8,9 +8,11 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import F, Q, Sum
+from django.utils import timezone
 
 from batches.actions.making_review import line_faults, own_points, signature_faults
 from batches.models import Batch, Lot, LotEntry, Weighing
+from batches.shelf_watch import free_to_use
 from makers.http import address
 from makers.models import Code, Maker
 from makers.registries import (
@@ -166,6 +168,12 @@ def grams_on_hand(maker: Maker, ingredients: Sequence[int]) -> dict[int, object]
     return dict(rows)
 
 
+def grams_free(maker: Maker, ingredients: Sequence[int]) -> dict[int, object]:
+    """Grams of each ingredient that may be used today: released, unheld, in date."""
+    grams_by_key, _ = free_to_use(maker, timezone.now().astimezone(maker.zone).date())
+    return {key: grams_by_key[key] for key in ingredients if key in grams_by_key}
+
+
 def register() -> None:
     """Add every contribution; called once on start."""
     from batches import urls_making, urls_selling
@@ -174,7 +182,7 @@ def register() -> None:
     navigation.add(NavigationPlace("batches", 40, "Batches", "batches:batches", within))
     code_kinds.add(CodeKind("batch", 50, "Batch", "{year}-{number:04}", batch_url))
     search_sources.add(SearchSource("batches", 40, find))
-    ingredient_stock.add(StockSource("lots", 10, grams_on_hand))
+    ingredient_stock.add(StockSource("lots", 10, grams_on_hand, grams_free))
     today_items.add(TodaySource("batches", 5, in_hand))
     for name, order, model in EXPORTED:
         export_tables.add(ExportTable(name, order, model))

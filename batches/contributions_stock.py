@@ -27,6 +27,7 @@ from makers.registries import (
     FirstStep,
     Found,
     JournalKind,
+    PageLink,
     RecordCheck,
     RecordPanel,
     SearchSource,
@@ -36,6 +37,7 @@ from makers.registries import (
     export_tables,
     first_steps,
     journal_kinds,
+    page_links,
     record_checks,
     record_panels,
     search_sources,
@@ -356,6 +358,7 @@ def register() -> None:
     today_items.add(TodaySource("lot dates", 40, today_dates))
     today_items.add(TodaySource("low stock", 50, today_short))
     search_sources.add(SearchSource("lots", 30, find_lots))
+    page_links.add(PageLink("lots", 10, "formulas:ingredients", "Lots on the shelf", "batches:lots"))
     for model in ("formulas.ingredient", "formulas.article"):
         record_panels.add(RecordPanel(f"lots of {model}", 10, model, lots_panel))
     for name, order, model in EXPORTED:

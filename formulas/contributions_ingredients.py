@@ -11,17 +11,42 @@ from makers.http import address
 from makers.models import Code, Maker
 from makers.registries import (
     CodeKind,
+    ExportTable,
     FirstStep,
     Found,
     JournalKind,
     NavigationPlace,
     SearchSource,
     code_kinds,
+    export_tables,
     first_steps,
     journal_kinds,
     navigation,
     search_sources,
 )
+
+WITHIN = (
+    "formulas:ingredient", "formulas:ingredient-add", "formulas:ingredient-change", "formulas:confirm",
+    "formulas:catalogue", "formulas:catalogue-material", "formulas:suppliers", "formulas:supplier",
+    "formulas:supplier-add", "formulas:source-add", "formulas:price-add", "formulas:composition-add",
+    "formulas:composition-confirm", "formulas:use-level-add", "formulas:use-level-confirm",
+    "formulas:use-level-remove", "formulas:substance-add",
+    "batches:lots", "batches:lot", "batches:delivery", "batches:receive",
+)  # fmt: skip
+"""Pages that stand under Ingredients."""
+
+EXPORTED = (
+    ("substances", 100, "formulas.Substance"),
+    ("substance names", 101, "formulas.SubstanceName"),
+    ("suppliers", 110, "formulas.Supplier"),
+    ("ingredients", 150, "formulas.Ingredient"),
+    ("sources", 160, "formulas.Source"),
+    ("prices", 161, "formulas.Price"),
+    ("use levels", 162, "formulas.UseLevel"),
+    ("compositions", 170, "formulas.Composition"),
+    ("constituents", 171, "formulas.Constituent"),
+)
+"""Formulas (140 to 149) come before the ingredients that are made from them."""
 
 
 def ingredient_url(maker: Maker, code: Code) -> str:
@@ -53,14 +78,9 @@ def register() -> None:
             20,
             "Ingredients",
             "formulas:ingredients",
-            (
-                "formulas:ingredient", "formulas:ingredient-add", "formulas:ingredient-change", "formulas:catalogue",
-                "formulas:suppliers", "formulas:supplier", "formulas:supplier-add", "formulas:composition-add",
-                "formulas:source-add", "formulas:use-level-add", "formulas:price-add", "formulas:confirm",
-                "formulas:substance-add", "batches:lots", "batches:lot", "batches:delivery", "batches:receive",
-            ),
+            WITHIN,
         )
-    )  # fmt: skip
+    )
     code_kinds.add(CodeKind("ingredient", 10, "Ingredient", "I-{number:03}", ingredient_url))
     search_sources.add(SearchSource("ingredients", 10, find))
     first_steps.add(
@@ -72,6 +92,8 @@ def register() -> None:
             lambda maker: Ingredient.objects.for_maker(maker).exists(),
         )
     )
+    for name, order, model in EXPORTED:
+        export_tables.add(ExportTable(name, order, model))
     for kind in (
         JournalKind("ingredient.added", "added the ingredient {subject}"),
         JournalKind("ingredient.copied", "copied {subject} from the catalogue"),

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
-from django.db.models import Model, Q
+from django.db.models import Q
 
 from makers.models import MakerQuerySet
+
+if TYPE_CHECKING:
+    from formulas.models import Supplier
 
 
 class IngredientQuerySet(MakerQuerySet):
@@ -25,7 +28,7 @@ class IngredientQuerySet(MakerQuerySet):
         """Those that do this, among other things."""
         return self.filter(roles__icontains=f'"{role}"')
 
-    def sold_by(self, supplier: Model) -> Self:
+    def sold_by(self, supplier: Supplier) -> Self:
         """Those of which this supplier sells an article."""
         return self.filter(sources__supplier=supplier).distinct()
 

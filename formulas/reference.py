@@ -23,7 +23,7 @@ def basis_word(text: str) -> str:
 
 
 def load_reference(using: str = DEFAULT_DB_ALIAS) -> int:
-    """Bring the shared substances up to date with the data files; returns how many rows changed or are new."""
+    """Bring the shared substances up to date with the data files; returns how many rows differ."""
     from formulas.models import Substance
 
     shared = Substance.objects.using(using).filter(maker=None)

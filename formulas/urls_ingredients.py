@@ -2,22 +2,32 @@
 
 from django.urls import path
 
-from formulas.views import ingredients
+from formulas.views import catalogue, compositions, ingredients, suppliers
+
+ONE = "ingredients/<str:code>/"
 
 patterns = [
     path("ingredients/", ingredients.ingredient_list, name="ingredients"),
     path("ingredients/add/", ingredients.ingredient_add, name="ingredient-add"),
-    path("ingredients/catalogue/", ingredients.catalogue_page, name="catalogue"),
-    path("ingredients/substances/add/", ingredients.substance_add, name="substance-add"),
-    path("ingredients/<str:code>/", ingredients.ingredient, name="ingredient"),
-    path("ingredients/<str:code>/change/", ingredients.ingredient_change, name="ingredient-change"),
-    path("ingredients/<str:code>/confirm/<slug:field>/", ingredients.confirm, name="confirm"),
-    path("ingredients/<str:code>/sources/add/", ingredients.source_add, name="source-add"),
-    path("ingredients/<str:code>/sources/<uuid:uuid>/prefer/", ingredients.source_prefer, name="source-prefer"),
-    path("ingredients/<str:code>/prices/add/", ingredients.price_add, name="price-add"),
-    path("ingredients/<str:code>/use-levels/add/", ingredients.use_level_add, name="use-level-add"),
-    path("ingredients/<str:code>/compositions/add/", ingredients.composition_add, name="composition-add"),
-    path("suppliers/", ingredients.supplier_list, name="suppliers"),
-    path("suppliers/add/", ingredients.supplier_add, name="supplier-add"),
-    path("suppliers/<uuid:uuid>/", ingredients.supplier, name="supplier"),
+    path("ingredients/catalogue/", catalogue.catalogue_page, name="catalogue"),
+    path("ingredients/catalogue/<slug:key>/", catalogue.material_page, name="catalogue-material"),
+    path("ingredients/substances/add/", compositions.substance_add, name="substance-add"),
+    path(ONE, ingredients.ingredient, name="ingredient"),
+    path(ONE + "change/", ingredients.ingredient_change, name="ingredient-change"),
+    path(ONE + "confirm/<slug:field>/", ingredients.confirm, name="confirm"),
+    path(ONE + "sources/add/", suppliers.source_add, name="source-add"),
+    path(ONE + "sources/<uuid:uuid>/prefer/", suppliers.source_prefer, name="source-prefer"),
+    path(ONE + "prices/add/", suppliers.price_add, name="price-add"),
+    path(ONE + "use-levels/add/", suppliers.use_level_add, name="use-level-add"),
+    path(ONE + "use-levels/<uuid:uuid>/confirm/", suppliers.use_level_confirm, name="use-level-confirm"),
+    path(ONE + "use-levels/<uuid:uuid>/remove/", suppliers.use_level_remove, name="use-level-remove"),
+    path(ONE + "compositions/add/", compositions.composition_add, name="composition-add"),
+    path(
+        ONE + "compositions/<int:number>/confirm/",
+        compositions.composition_confirm,
+        name="composition-confirm",
+    ),
+    path("suppliers/", suppliers.supplier_list, name="suppliers"),
+    path("suppliers/add/", suppliers.supplier_add, name="supplier-add"),
+    path("suppliers/<uuid:uuid>/", suppliers.supplier, name="supplier"),
 ]

@@ -196,7 +196,7 @@ class DemoChapter:
 
 @dataclass(frozen=True, slots=True)
 class StockSource:
-    """How much of each ingredient is here: keys of ingredients to grams, each callable in one query.
+    """How much of each ingredient is here: keys of ingredients to grams, in few queries.
 
     ``amounts``: all that is on hand. ``free``: what may be used today; the low-stock level is held against it.
     """

@@ -53,7 +53,7 @@ class Migration(migrations.Migration):
                 'verbose_name_plural': 'batches',
                 'ordering': ['-id'],
                 'indexes': [models.Index(fields=['maker', '-id'], name='batch_newest')],
-                'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='batch_code_once'), models.CheckConstraint(condition=models.Q(('planned_g__gt', 0), ('planned_g__lte', 10000000), ('samples_g__gte', 0), ('loss_percent__gte', 0), ('loss_percent__lt', 100), models.Q(('fill_g__isnull', True), ('fill_g__gt', 0), _connector='OR'), models.Q(('bulk_g__isnull', True), models.Q(('bulk_g__gte', 0), ('bulk_g__lte', 10000000)), _connector='OR')), name='batch_bounds', violation_error_message='A batch weighs more than 0 g; a loss is from 0 to under 100 %.')],
+                'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='batch_code_once'), models.CheckConstraint(condition=models.Q(('planned_g__gt', 0), ('planned_g__lte', 10000000), ('samples_g__gte', 0), ('loss_percent__gte', 0), ('loss_percent__lt', 100), models.Q(('fill_g__isnull', True), ('fill_g__gt', 0), _connector='OR'), models.Q(('bulk_g__isnull', True), models.Q(('bulk_g__gte', 0), ('bulk_g__lte', 10000000)), _connector='OR')), name='batch_bounds', violation_error_message='A batch weighs more than 0 g; a loss is from 0 to under 100 %%.')],
             },
         ),
         migrations.CreateModel(

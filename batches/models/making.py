@@ -69,7 +69,7 @@ class Batch(MakerRecord):
                 & Q(loss_percent__gte=0, loss_percent__lt=100)
                 & (Q(fill_g__isnull=True) | Q(fill_g__gt=0))
                 & (Q(bulk_g__isnull=True) | Q(bulk_g__gte=0, bulk_g__lte=10_000_000)),
-                violation_error_message="A batch weighs more than 0 g; a loss is from 0 to under 100 %.",
+                violation_error_message="A batch weighs more than 0 g; a loss is from 0 to under 100 %%.",
             ),
         ]
         indexes = [models.Index(fields=["maker", "-id"], name="batch_newest")]

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from typing import Any
+from uuid import UUID, uuid4
 
 from django import forms
+from django.forms import BoundField
 
 from formulas.models import (
     ROLES,
@@ -33,14 +36,44 @@ from makers.forms.fields import (
     WordsField,
 )
 from makers.models import Market
+from makers.rules.places import countries
+
+MARKETS = [("", "Every market"), *Market.choices]
+
+STATES = [
+    ("", "Everything in use"),
+    ("short", "Short of stock"),
+    ("unknown", "Composition unknown"),
+    ("retired", "Not used any more"),
+]
 
 BASIS_CHOICES = [choice for choice in Basis.choices if choice[0] != Basis.CONFIRMED] + [
     (Basis.CONFIRMED.value, "Confirmed by me")
 ]
 
 
-class IngredientForm(MakerForm):
-    """The facts of an ingredient."""
+class OnceForm(MakerForm):
+    """A form whose second sending has no further effect: its key becomes the record's identity."""
+
+    entry_key = forms.UUIDField(required=False, widget=forms.HiddenInput, initial=uuid4)
+
+    @property
+    def key(self) -> UUID | None:
+        """The key, once the form was read."""
+        found: UUID | None = self.cleaned_data.get("entry_key")
+        return found
+
+
+class IngredientForm(OnceForm):
+    """The facts of an ingredient, and what the figures rest on."""
+
+    GROUPS = (
+        ("What it is", ("name", "common_name", "roles", "is_perfume", "made_from", "active")),
+        ("In the hand", ("form", "soluble_in", "solubility_note", "density_g_ml", "density_kind")),
+        ("In the pot", ("melting_low_c", "melting_high_c", "add_below_c", "ph_low", "ph_high")),
+        ("Care", ("dietary_source", "shelf_life_months", "low_stock_g", "note")),
+        ("What these facts rest on", ("basis", "basis_source")),
+    )
 
     name = NameField(label="Name", max_length=120)
     common_name = NameField(label="Also called", max_length=160, required=False)
@@ -51,14 +84,20 @@ class IngredientForm(MakerForm):
         widget=forms.CheckboxSelectMultiple,
     )
     form = forms.ChoiceField(label="At 20 °C it is", choices=Form.choices, initial=Form.UNKNOWN)
-    soluble_in = forms.ChoiceField(label="Dissolves in", choices=Solubility.choices, initial=Solubility.UNKNOWN)
+    soluble_in = forms.ChoiceField(
+        label="Dissolves in", choices=Solubility.choices, initial=Solubility.UNKNOWN
+    )
     solubility_note = NameField(label="Note on that", max_length=200, required=False)
     density_g_ml = DecimalTextField(label="Density", required=False, above=0, most=25, places=6, unit="g/ml")
     density_kind = forms.ChoiceField(
         label="Density of", required=False, choices=[("", "Not given"), *DensityKind.choices]
     )
-    melting_low_c = DecimalTextField(label="Melts from", required=False, least=-80, most=400, places=2, unit="°C")
-    melting_high_c = DecimalTextField(label="Clear melt at", required=False, least=-80, most=400, places=2, unit="°C")
+    melting_low_c = DecimalTextField(
+        label="Melts from", required=False, least=-80, most=400, places=2, unit="°C"
+    )
+    melting_high_c = DecimalTextField(
+        label="Clear melt at", required=False, least=-80, most=400, places=2, unit="°C"
+    )
     add_below_c = DecimalTextField(
         label="Add at or below", required=False, least=-20, most=300, places=2, unit="°C"
     )
@@ -72,24 +111,77 @@ class IngredientForm(MakerForm):
     )
     shelf_life_months = CountField(label="Keeps, unopened", required=False, most=240, unit="months")
     is_perfume = forms.BooleanField(
-        label="Counts as perfume", required=False, help_text="Fragrance or essential oil: declared as perfume, with its allergens."
+        label="Counts as perfume",
+        required=False,
+        help_text="Fragrance or essential oil: declared as perfume, with its allergens.",
     )
     made_from = forms.ModelChoiceField(
         label="Made here from", queryset=Formula.objects.none(), required=False, empty_label="Bought in"
     )
     low_stock_g = GramsTextField(label="Say when less than", required=False)
     note = WordsField(label="Note", required=False)
+    basis = forms.ChoiceField(label="You know it from", choices=BASIS_CHOICES, initial=Basis.SUPPLIER)
+    basis_source = NameField(
+        label="Which one",
+        max_length=400,
+        required=False,
+        help_text="Sheet with its date, book, your own test.",
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field: Any = self.fields["made_from"]
-        field.queryset = Formula.objects.filter(maker=self.maker, active=True)
+        field.queryset = Formula.objects.filter(maker=self.maker, active=True).order_by("name")
+
+    @property
+    def sections(self) -> list[tuple[str, list[BoundField]]]:
+        """The fields under their side-heads."""
+        named = (
+            (title, [self[name] for name in names if name in self.fields]) for title, names in self.GROUPS
+        )
+        return [(title, fields) for title, fields in named if fields]
 
 
 class IngredientChangeForm(IngredientForm):
-    """The facts, and whether it is still in use."""
+    """The facts, and whether it is still in use. Knows what it showed, so that a stale form is noticed."""
 
     active = forms.BooleanField(label="In use", required=False)
+    basis_source = NameField(
+        label="Which one",
+        max_length=400,
+        required=False,
+        help_text="Said of every fact that you change here.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in self.facts:
+            self.fields[name].show_hidden_initial = True
+
+    @property
+    def facts(self) -> list[str]:
+        """The fields that are columns of the ingredient."""
+        return [name for name in self.fields if name not in ("entry_key", "basis", "basis_source")]
+
+    @property
+    def changes(self) -> dict[str, Any]:
+        """What was changed in the form, by field."""
+        return {name: self.cleaned_data[name] for name in self.facts if name in self.changed_data}
+
+    @property
+    def was(self) -> dict[str, Any]:
+        """What the form showed before, of the fields that were changed in it."""
+        found = {}
+        for name in self.changes:
+            bound = self[name]
+            shown = bound.field.hidden_widget().value_from_datadict(
+                self.data, self.files, bound.html_initial_name
+            )
+            try:
+                found[name] = bound.field.clean(shown)
+            except forms.ValidationError:
+                continue
+        return found
 
 
 class IngredientFilter(MakerForm):
@@ -97,8 +189,27 @@ class IngredientFilter(MakerForm):
 
     q = NameField(label="Name or INCI", required=False, max_length=100)
     role = forms.ChoiceField(
-        label="What it does", required=False, choices=[("", "All"), *((role, role) for role in ROLES)]
+        label="What it does", required=False, choices=[("", "Anything"), *((role, role) for role in ROLES)]
     )
+    supplier = forms.ChoiceField(label="Sold by", required=False)
+    state = forms.ChoiceField(label="Look for", required=False, choices=STATES)
+
+    def __init__(self, *args: Any, suppliers: list[Supplier], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["supplier"]
+        field.choices = [("", "Anybody"), *((str(one.uuid), one.name) for one in suppliers)]
+
+
+class WhyForm(MakerForm):
+    """Why something goes."""
+
+    why = WordsField(label="Why", missing="Say why it goes; the journal keeps it.")
+
+
+class CopyForm(OnceForm):
+    """Under which name a raw material of the catalogue is copied."""
+
+    name = NameField(label="Name on your list", max_length=120)
 
 
 class ConfirmForm(MakerForm):
@@ -107,11 +218,13 @@ class ConfirmForm(MakerForm):
     basis = WordsField(label="Checked against", help_text="Sheet, certificate, your own test.")
 
 
-class SupplierForm(MakerForm):
+class SupplierForm(OnceForm):
     """A supplier."""
 
     name = NameField(label="Name", max_length=120)
-    country = NameField(label="Country, two letters", max_length=2, required=False)
+    country = forms.ChoiceField(
+        label="Country", required=False, choices=lambda: [("", "Not given"), *countries()]
+    )
     contact = WordsField(label="How to reach them", required=False)
 
 
@@ -121,7 +234,7 @@ class SupplierChangeForm(SupplierForm):
     active = forms.BooleanField(label="In use", required=False)
 
 
-class SourceForm(MakerForm):
+class SourceForm(OnceForm):
     """A supplier's article of an ingredient."""
 
     supplier = forms.ModelChoiceField(
@@ -145,7 +258,7 @@ class SourceForm(MakerForm):
         return data
 
 
-class PriceForm(MakerForm):
+class PriceForm(OnceForm):
     """What a source costs."""
 
     source = forms.ModelChoiceField(label="Source", queryset=Source.objects.none(), empty_label=None)
@@ -159,17 +272,20 @@ class PriceForm(MakerForm):
         field.queryset = Source.objects.filter(ingredient=ingredient).select_related("supplier")
 
 
-class UseLevelForm(MakerForm):
+class UseLevelForm(OnceForm):
     """How much belongs in a product."""
 
     kind = forms.ChoiceField(label="In", choices=UseLevel.Kind.choices)
+    market = forms.ChoiceField(label="Sold in", choices=MARKETS, required=False)
     low = PercentTextField(label="From", required=False)
     high = PercentTextField(label="At most", required=False, above=0, least=None)
-    source = NameField(label="Who says so", max_length=400, help_text="Supplier's sheet with its date, certificate, book.")
+    source = NameField(
+        label="Who says so", max_length=400, help_text="Supplier's sheet with its date, certificate, book."
+    )
     basis = forms.ChoiceField(label="You know it from", choices=BASIS_CHOICES, initial=Basis.SUPPLIER)
 
 
-class SubstanceForm(MakerForm):
+class SubstanceForm(OnceForm):
     """A substance that the reference does not have."""
 
     inci_name = NameField(label="INCI name", max_length=200)
@@ -180,14 +296,16 @@ class SubstanceForm(MakerForm):
     source = NameField(label="Where you have it from", max_length=400, required=False)
 
 
-class CompositionForm(MakerForm):
+class CompositionForm(OnceForm):
     """Where a composition is from."""
 
     source = forms.ModelChoiceField(
         label="Of", queryset=Source.objects.none(), required=False, empty_label="Every source"
     )
     basis = forms.ChoiceField(label="You know it from", choices=BASIS_CHOICES, initial=Basis.SUPPLIER)
-    origin = NameField(label="Document", max_length=400, required=False, help_text="Name and date of the sheet.")
+    origin = NameField(
+        label="Document", max_length=400, required=False, help_text="Name and date of the sheet."
+    )
     allergens_stated = forms.BooleanField(
         label="The supplier states the perfume allergens",
         required=False,
@@ -195,6 +313,7 @@ class CompositionForm(MakerForm):
     )
     valid_from = DayField(label="From")
     paper = PaperField(label="The sheet itself", required=False)
+    after = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=0, max_value=32_767)
 
     def __init__(self, *args: Any, ingredient: Ingredient, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -212,12 +331,16 @@ class ConstituentForm(MakerForm):
     high = PercentTextField(label="High", required=False)
     rank = CountField(label="Place in their order", required=False, least=1, most=999)
     incidental_reason = NameField(
-        label="Incidental, because", max_length=200, required=False, help_text="Only what has no effect in the product."
+        label="Incidental, because",
+        max_length=200,
+        required=False,
+        help_text="Only what has no effect in the product.",
     )
 
     def __init__(self, *args: Any, known: dict[str, Substance], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.known = known
+        self.unknown_name = ""
         self.fields["substance"].widget.attrs.update({"list": "substance-names", "autocomplete": "off"})
 
     def clean_substance(self) -> Substance | None:
@@ -227,10 +350,18 @@ class ConstituentForm(MakerForm):
             return None
         found = self.known.get(substance_key(str(text)))
         if found is None:
+            self.unknown_name = str(text)
             raise forms.ValidationError(
-                f"“{text}” is not among the substances known here. Look at the spelling, or add it as your own."
+                f"“{text}” is not among the substances known here. {self.advice(text)}"
             )
         return found
+
+    def advice(self, text: str) -> str:
+        """What to do about a name that is not known."""
+        near = get_close_matches(substance_key(text), self.known, n=1, cutoff=0.8)
+        if near:
+            return f"Did you mean {self.known[near[0]].inci_name}? If not, add yours with the button below."
+        return "Look at the spelling, or add it as your own with the button below."
 
     def clean(self) -> dict[str, Any]:
         """Low, typical and high in order."""
@@ -239,7 +370,8 @@ class ConstituentForm(MakerForm):
         given = [one for one in figures if one is not None]
         if given != sorted(given):
             self.add_error("low", "Low, typical and high stand in the wrong order.")
-        if given and data.get("substance") is None and "substance" not in self.errors:
+        filled = given or data.get("rank") is not None or data.get("incidental_reason")
+        if filled and data.get("substance") is None and "substance" not in self.errors:
             self.add_error("substance", "Which substance has these figures?")
         return data
 
@@ -252,6 +384,3 @@ class ConstituentForm(MakerForm):
         found = {key: data.get(key) for key in ("substance", "kind", "low", "typical", "high", "rank")}
         reason = data.get("incidental_reason") or ""
         return {**found, "incidental": bool(reason), "incidental_reason": reason}
-
-
-MARKETS = [("", "Every market"), *Market.choices]

@@ -309,7 +309,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['kind', 'rank', 'id'],
-                'constraints': [models.UniqueConstraint(fields=('composition', 'substance', 'kind'), name='constituent_once', violation_error_message='That substance is already in this composition.'), models.CheckConstraint(condition=models.Q(models.Q(('low__isnull', True), models.Q(('low__gte', 0), ('low__lte', 100)), _connector='OR'), models.Q(('typical__isnull', True), models.Q(('typical__gte', 0), ('typical__lte', 100)), _connector='OR'), models.Q(('high__isnull', True), models.Q(('high__gte', 0), ('high__lte', 100)), _connector='OR')), name='constituent_range', violation_error_message='A share lies between 0 and 100 %.')],
+                'constraints': [models.UniqueConstraint(fields=('composition', 'substance', 'kind'), name='constituent_once', violation_error_message='That substance is already in this composition.'), models.CheckConstraint(condition=models.Q(models.Q(('low__isnull', True), models.Q(('low__gte', 0), ('low__lte', 100)), _connector='OR'), models.Q(('typical__isnull', True), models.Q(('typical__gte', 0), ('typical__lte', 100)), _connector='OR'), models.Q(('high__isnull', True), models.Q(('high__gte', 0), ('high__lte', 100)), _connector='OR')), name='constituent_range', violation_error_message='A share lies between 0 and 100 %%.')],
             },
         ),
         migrations.CreateModel(
@@ -344,7 +344,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['kind', 'id'],
-                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('low__isnull', True), models.Q(('low__gte', 0), ('low__lte', 100)), _connector='OR'), models.Q(('high__isnull', True), models.Q(('high__gt', 0), ('high__lte', 100)), _connector='OR')), name='uselevel_range', violation_error_message='A use level lies between 0 and 100 %.')],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('low__isnull', True), models.Q(('low__gte', 0), ('low__lte', 100)), _connector='OR'), models.Q(('high__isnull', True), models.Q(('high__gt', 0), ('high__lte', 100)), _connector='OR')), name='uselevel_range', violation_error_message='A use level lies between 0 and 100 %%.')],
             },
         ),
         migrations.AddField(

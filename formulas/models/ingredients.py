@@ -295,7 +295,7 @@ class UseLevel(MakerRecord):
                 name="uselevel_range",
                 condition=(Q(low__isnull=True) | Q(low__gte=0, low__lte=100))
                 & (Q(high__isnull=True) | Q(high__gt=0, high__lte=100)),
-                violation_error_message="A use level lies between 0 and 100 %.",
+                violation_error_message="A use level lies between 0 and 100 %%.",
             )
         ]
 
@@ -363,6 +363,6 @@ class Constituent(MakerRecord):
                 condition=(Q(low__isnull=True) | Q(low__gte=0, low__lte=100))
                 & (Q(typical__isnull=True) | Q(typical__gte=0, typical__lte=100))
                 & (Q(high__isnull=True) | Q(high__gte=0, high__lte=100)),
-                violation_error_message="A share lies between 0 and 100 %.",
+                violation_error_message="A share lies between 0 and 100 %%.",
             ),
         ]

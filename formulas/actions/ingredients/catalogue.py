@@ -48,9 +48,8 @@ def copy_from_catalogue(by: By, *, key: str, name: str = "", entry_key: UUID | N
         if Ingredient.objects.for_maker(by.maker).filter(name=name).exists():
             raise Refused({"name": f"{name} is among your ingredients already. Give the copy another name."})
         with recording(by, "ingredient.copied") as entry:
-            row = add_ingredient(
-                by, name=name, facts=facts_of(material), entry_key=entry_key, **fields_of(material)
-            )
+            facts, fields = facts_of(material), fields_of(material)
+            row = add_ingredient(by, name=name, facts=facts, entry_key=entry_key, **fields)
             copy_use_level(by, row, material)
             known = catalogue_compositions().get(key)
             if known is not None:

@@ -89,9 +89,8 @@ def add_composition(
         newest = Composition.objects.filter(ingredient=ingredient).order_by("-number").first()
         number = newest.number if newest else 0
         if after is not None and after != number:
-            raise Refused(
-                f"Composition {number} was written meanwhile. Compare it with yours; send again to add yours after it."
-            )
+            text = f"Composition {number} was written meanwhile. Compare it with yours;"
+            raise Refused(f"{text} send it again to add yours after it.")
         if source is not None and source.ingredient_id != ingredient.pk:
             raise Refused({"source": "That source is of another ingredient."})
         with recording(by, "composition.added") as entry:
