@@ -52,7 +52,9 @@ def code_url(view: str, maker: Maker, code: Code) -> str:
 
 def find(maker: Maker, words: str, most: int) -> Sequence[Found]:
     """Recipients by name, dispatches by reference."""
-    people = Recipient.objects.for_maker(maker).filter(contact__name__icontains=words).select_related("contact")
+    people = (
+        Recipient.objects.for_maker(maker).filter(contact__name__icontains=words).select_related("contact")
+    )
     hits = [
         Found(one.contact.name, address(maker, "batches:recipient", code=one.code), "Recipient", one.code)
         for one in people[:most]
@@ -92,7 +94,11 @@ def returns_to_judge(maker: Maker, today: date) -> Sequence[TodayItem]:
 
 def open_complaints(maker: Maker, today: date) -> Sequence[TodayItem]:
     """Complaints that nobody has closed."""
-    rows = Complaint.objects.for_maker(maker).filter(state=Complaint.State.OPEN).select_related("batch", "product")
+    rows = (
+        Complaint.objects.for_maker(maker)
+        .filter(state=Complaint.State.OPEN)
+        .select_related("batch", "product")
+    )
     items = []
     for one in rows.order_by("pk")[:20]:
         days = (today - one.received_at.astimezone(maker.zone).date()).days
@@ -132,7 +138,10 @@ def balances_agree(maker: Maker) -> Sequence[Fault]:
         wanted = moved.pop((balance.pack_id, balance.place_id), 0)
         if balance.units != wanted:
             faults.append(
-                Fault(f"pack {balance.pack} at {balance.place}", f"{balance.units} stand there, the moves give {wanted}.")
+                Fault(
+                    f"pack {balance.pack} at {balance.place}",
+                    f"{balance.units} stand there, the moves give {wanted}.",
+                )
             )
     faults += [Fault("packs", f"{units} units moved without a balance.") for units in moved.values() if units]
     return faults
@@ -171,8 +180,12 @@ def register() -> None:
         JournalKind("return.destroyed", "destroyed {units} of {subject}"),
         JournalKind("complaint.written", "wrote complaint {subject}, {kind}"),
         JournalKind("complaint.step", "wrote on complaint {subject}, {step}: {text}"),
-        JournalKind("recall.started", "started the recall {subject} from {start}: {to_recover} packs to recover"),
-        JournalKind("recall.rehearsed", "rehearsed the recall {subject} from {start}: {to_recover} packs to recover"),
+        JournalKind(
+            "recall.started", "started the recall {subject} from {start}: {to_recover} packs to recover"
+        ),
+        JournalKind(
+            "recall.rehearsed", "rehearsed the recall {subject} from {start}: {to_recover} packs to recover"
+        ),
         JournalKind("recall.ended", "ended {subject}: {found} packs found in {minutes} minutes"),
     ):
         journal_kinds.add(kind)

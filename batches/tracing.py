@@ -92,7 +92,9 @@ class PackAccount:
     @property
     def accounted(self) -> int:
         """Units whose place is known."""
-        return self.in_house + self.at_shops + self.to_judge + self.kept + self.destroyed + self.with_recipients
+        return (
+            self.in_house + self.at_shops + self.to_judge + self.kept + self.destroyed + self.with_recipients
+        )
 
     @property
     def missing(self) -> int:
@@ -245,7 +247,9 @@ def read_packs(maker: Maker, trace: Trace, batches: set[int]) -> None:
         Place.Kind.KEPT: "kept",
     }
     holders: list[Holder] = []
-    balances = PackBalance.objects.filter(pack__in=accounts, units__gt=0).select_related("place", "place__contact")
+    balances = PackBalance.objects.filter(pack__in=accounts, units__gt=0).select_related(
+        "place", "place__contact"
+    )
     for balance in balances.order_by("place__name", "pk"):
         account = accounts[balance.pack_id]
         name = slots[Place.Kind(balance.place.kind)]
@@ -253,7 +257,16 @@ def read_packs(maker: Maker, trace: Trace, batches: set[int]) -> None:
         if balance.place.is_out:
             place = balance.place
             holders.append(
-                Holder(place.name, place.code, account.pack, balance.units, (), "", how_to_reach(place.contact), True)
+                Holder(
+                    place.name,
+                    place.code,
+                    account.pack,
+                    balance.units,
+                    (),
+                    "",
+                    how_to_reach(place.contact),
+                    True,
+                )
             )
     sums = (
         PackEntry.objects.for_maker(maker)
@@ -340,14 +353,15 @@ def read_lot_accounts(maker: Maker, trace: Trace, keys: set[int]) -> None:
     sums = (
         LotEntry.objects.for_maker(maker)
         .filter(lot__in=keys)
-        .values_list("lot_id", "kind", "batch_id")
+        .values_list("lot_id", "kind", "reverses__kind")
         .annotate(sum=Sum("amount"))
         .order_by("lot_id")
     )
-    for lot, kind, batch, amount in sums:
+    for lot, own_kind, undone, amount in sums:
+        kind = undone or own_kind
         if kind in arrivals:
             came[lot] += amount
-        elif kind == LotEntry.Kind.WEIGHED or (kind == LotEntry.Kind.REVERSED and batch):
+        elif kind == LotEntry.Kind.WEIGHED:
             weighed[lot] -= amount
         else:
             other[lot] -= amount

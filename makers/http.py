@@ -15,7 +15,7 @@ from makers.models import Maker, Membership, User
 class MakerRequest(HttpRequest):
     """A request that the maker middleware let through."""
 
-    user: User  # type: ignore[assignment]  # always signed in below a maker
+    user: User
     maker: Maker
     membership: Membership
     by: By

@@ -66,7 +66,7 @@ class MakerMiddleware:
         """Lead an old address to the new one, for members alone; everything else isn't there."""
         old = OldSlug.objects.filter(slug=slug).select_related("maker").first()
         member = (
-            old and Membership.objects.filter(user_id=request.user.pk, active=True, maker=old.maker).exists()
+            old and Membership.objects.filter(user=request.user.pk, active=True, maker=old.maker).exists()
         )
         if old is None or not member or request.method not in SAFE:
             raise Http404

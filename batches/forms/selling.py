@@ -29,7 +29,9 @@ class EntryKeyForm(MakerForm):
 class PackForm(EntryKeyForm):
     """Fill packs from a batch."""
 
-    product = forms.ModelChoiceField(label="Product", queryset=Product.objects.none(), empty_label="Choose a product")
+    product = forms.ModelChoiceField(
+        label="Product", queryset=Product.objects.none(), empty_label="Choose a product"
+    )
     units = CountField(label="Packs", least=1)
     grams = GramsTextField(label="In all of them", above=0, least=None)
     packed_on = DayField(label="Packed on")
@@ -53,7 +55,7 @@ class KeepForm(UnitsForm):
     keep_until = DayField(label="Keep until", required=False)
 
 
-class PlaceChoice(forms.ModelChoiceField):
+class PlaceChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # not subscriptable at run time
     """One of the maker's places."""
 
     def __init__(self, **kwargs: Any) -> None:
@@ -176,7 +178,9 @@ class DispatchLineForm(MakerForm):
             return None
         found = self.known.get(str(text).casefold())
         if found is None:
-            raise forms.ValidationError(f"There is no pack {text}. Read the code again, or take it from the list.")
+            raise forms.ValidationError(
+                f"There is no pack {text}. Read the code again, or take it from the list."
+            )
         return found
 
     def clean(self) -> dict[str, Any]:
@@ -200,7 +204,9 @@ class JudgeForm(UnitsForm):
     """What becomes of returned packs."""
 
     verdict = forms.ChoiceField(
-        label="Verdict", choices=[("restore", "Back for sale"), ("destroy", "Destroyed")], widget=forms.RadioSelect
+        label="Verdict",
+        choices=[("restore", "Back for sale"), ("destroy", "Destroyed")],
+        widget=forms.RadioSelect,
     )
     why = WordsField(label="What you looked at and found")
 

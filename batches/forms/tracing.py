@@ -38,9 +38,13 @@ class ComplaintForm(MakerForm):
     product = forms.ModelChoiceField(
         label="Product", queryset=Product.objects.none(), required=False, empty_label="Not known"
     )
-    market = forms.ChoiceField(label="Bought in", choices=[("", "Not known"), *Market.choices], required=False)
+    market = forms.ChoiceField(
+        label="Bought in", choices=[("", "Not known"), *Market.choices], required=False
+    )
     received_on = DayField(label="It came on")
-    channel = NameField(label="By", max_length=40, required=False, help_text="Telephone, e-mail, at the stall…")
+    channel = NameField(
+        label="By", max_length=40, required=False, help_text="Telephone, e-mail, at the stall…"
+    )
     name = NameField(label="Name", max_length=160, required=False, help_text="Kept apart, and can be erased.")
     email = forms.EmailField(label="E-mail", required=False)
     phone = NameField(label="Telephone", max_length=40, required=False)

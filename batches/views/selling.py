@@ -91,8 +91,10 @@ def day_now(request: MakerRequest) -> Any:
 @require_GET
 def pack_list(request: MakerRequest) -> HttpResponse:
     """Packs, with what is still in the house."""
-    rows = Pack.objects.for_maker(request.maker).select_related("batch", "product").annotate(
-        at_home=Sum("balances__units", filter=Q(balances__place__kind__in=["workshop", "stall"]))
+    rows = (
+        Pack.objects.for_maker(request.maker)
+        .select_related("batch", "product")
+        .annotate(at_home=Sum("balances__units", filter=Q(balances__place__kind__in=["workshop", "stall"])))
     )
     if words := words_of(request):
         rows = rows.filter(
@@ -111,15 +113,21 @@ def pack_list(request: MakerRequest) -> HttpResponse:
             ],
         )  # fmt: skip
     page = keyset_page(request, rows, PACK_SORTS, "-newest")
-    context = {"page": page, "pager": pager(request, page), "words": words, "here": request.GET.get("here", "")}
+    context = {
+        "page": page,
+        "pager": pager(request, page),
+        "words": words,
+        "here": request.GET.get("here", ""),
+    }
     return render(request, "batches/selling/pack_list.html", context)
 
 
 def fetch_pack(request: MakerRequest, code: str) -> Pack:
     """One of the maker's packs, or 404."""
-    return get_object_or_404(
+    found: Pack = get_object_or_404(
         Pack.objects.for_maker(request.maker).select_related("batch", "batch__formula", "product"), code=code
     )
+    return found
 
 
 @require_GET
@@ -250,13 +258,18 @@ def recipient_list(request: MakerRequest) -> HttpResponse:
             ["code", "kind", "name", "e-mail", "telephone", "market"],
             rows.order_by("pk"),
             lambda row: [
-                row.code, row.kind, *((row.contact.name, row.contact.email, row.contact.phone) if row.contact else ("", "", "")),
-                row.market,
+                row.code, row.kind, *reached(row), row.market,
             ],
         )  # fmt: skip
     page = keyset_page(request, rows, RECIPIENT_SORTS, "-newest")
     context = {"page": page, "pager": pager(request, page), "words": words}
     return render(request, "batches/selling/recipient_list.html", context)
+
+
+def reached(row: Recipient) -> tuple[str, str, str]:
+    """Name, e-mail and telephone of a recipient; empty where they are not on record."""
+    contact = row.contact
+    return (contact.name, contact.email, contact.phone) if contact else ("", "", "")
 
 
 @require_http_methods(["GET", "POST"])
@@ -369,9 +382,11 @@ def dispatch_add(request: MakerRequest) -> HttpResponse:
         .order_by("best_before", "pk")
     )
     packs = list(sendable[:200])
-    known = {one.code.casefold(): one for one in Pack.objects.for_maker(request.maker).select_related("batch")} if (
-        request.method == "POST"
-    ) else {}
+    known = (
+        {one.code.casefold(): one for one in Pack.objects.for_maker(request.maker).select_related("batch")}
+        if (request.method == "POST")
+        else {}
+    )
     count = DISPATCH_ROWS
     if request.method == "POST":
         count = 0
@@ -395,10 +410,13 @@ def dispatch_add(request: MakerRequest) -> HttpResponse:
     ]
     if request.method == "POST":
         good = head.is_valid()
-        good = all([row.is_valid() for row in rows]) and good
+        valid = [row.is_valid() for row in rows]  # every row says what it needs, not the first alone
+        good = all(valid) and good
         if request.POST.get("do") == "more":
             rows += [
-                DispatchLineForm(prefix=f"row-{count + index}", maker=request.maker, places=places, known=known)
+                DispatchLineForm(
+                    prefix=f"row-{count + index}", maker=request.maker, places=places, known=known
+                )
                 for index in range(DISPATCH_ROWS)
             ]
         elif good:
@@ -476,7 +494,8 @@ def return_from_place(request: MakerRequest, code: str, pack_code: str) -> HttpR
 def return_page(request: MakerRequest, code: str) -> HttpResponse:
     """One return: what came back and why, and its judgement."""
     row = get_object_or_404(
-        Return.objects.for_maker(request.maker).select_related("pack__batch", "pack__product", "dispatch"), code=code
+        Return.objects.for_maker(request.maker).select_related("pack__batch", "pack__product", "dispatch"),
+        code=code,
     )
     left = waiting(row)
     form = JudgeForm(request.POST or None, initial={"units": left}, maker=request.maker)

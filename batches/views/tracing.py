@@ -22,7 +22,7 @@ from batches.actions.tracing import (
     write_complaint,
 )
 from batches.forms.tracing import ComplaintForm, FactsForm, RecallEndForm, RecallForm, StepForm
-from batches.models import Batch, Complaint, Dispatch, Lot, Pack, Recall
+from batches.models import Batch, Complaint, Lot, Recall
 from batches.rules.picture import Edge, Node, Picture, draw
 from batches.tracing import Trace, trace_back, trace_forward
 from makers.actions import entries_about
@@ -42,36 +42,36 @@ def starts_of(maker: Maker, text: str) -> tuple[list[Lot], list[Batch], str]:
     """What a code, supplier's lot number or pack leads to: lots or batches, and a sentence for nothing."""
     if not text:
         return [], [], ""
-    lots = Lot.objects.for_maker(maker).select_related("ingredient", "article", "rework_of", "from_batch")
     code = Code.objects.filter(maker=maker, text__iexact=text).first()
-    if code is not None:
-        if code.kind == "lot":
-            return list(lots.filter(uuid=code.subject)), [], ""
-        if code.kind == "batch":
-            return [], list(Batch.objects.for_maker(maker).filter(uuid=code.subject)), ""
-        if code.kind == "pack":
-            return [], list(Batch.objects.for_maker(maker).filter(packs__uuid=code.subject)), ""
-        if code.kind == "complaint":
-            return [], list(Batch.objects.for_maker(maker).filter(complaints__uuid=code.subject)), (
-                "That complaint names no batch."
-            )
-        if code.kind == "delivery":
-            return list(lots.filter(delivery__uuid=code.subject)), [], ""
-        if code.kind == "dispatch":
-            packs = Pack.objects.filter(entries__dispatch__in=Dispatch.objects.filter(uuid=code.subject))
-            return [], list(Batch.objects.for_maker(maker).filter(packs__in=packs).distinct()), ""
-        if code.kind == "recipient":
-            packs = Pack.objects.filter(entries__dispatch__recipient__uuid=code.subject)
-            return [], list(Batch.objects.for_maker(maker).filter(packs__in=packs).distinct()), (
-                "Nothing went there yet."
-            )
-    found = list(lots.filter(supplier_lot__iexact=text))
-    if found:
-        return found, [], ""
-    return [], [], (
+    if code is not None and code.kind in LOT_CODES:
+        return list(known_lots(maker).filter(**{LOT_CODES[code.kind]: code.subject})), [], ""
+    if code is not None and code.kind in BATCH_CODES:
+        name, nothing = BATCH_CODES[code.kind]
+        return [], list(Batch.objects.for_maker(maker).filter(**{name: code.subject}).distinct()), nothing
+    found = list(known_lots(maker).filter(supplier_lot__iexact=text))
+    sentence = (
         f"No lot, batch or pack is called “{text}”, and no supplier's lot number either. "
         "Read the code on the label again."
     )
+    return found, [], "" if found else sentence
+
+
+LOT_CODES = {"lot": "uuid", "delivery": "delivery__uuid"}
+"""How the code of a kind finds lots."""
+
+BATCH_CODES = {
+    "batch": ("uuid", ""),
+    "pack": ("packs__uuid", ""),
+    "complaint": ("complaints__uuid", "That complaint names no batch."),
+    "dispatch": ("packs__entries__dispatch__uuid", ""),
+    "recipient": ("packs__entries__dispatch__recipient__uuid", "Nothing went there yet."),
+}
+"""How the code of a kind finds batches, and what is said where there are none."""
+
+
+def known_lots(maker: Maker) -> Any:
+    """The maker's lots with what a trace shows of them."""
+    return Lot.objects.for_maker(maker).select_related("ingredient", "article", "rework_of", "from_batch")
 
 
 @require_GET
@@ -172,7 +172,9 @@ def picture_of(
         for key, batch in trace.batches.items()
     ]  # fmt: skip
     edges = [
-        Edge(f"lot-{use.lot}", f"batch-{use.batch}", f"{shown_grams(use.grams, 1)} g", use.lot in trace.on_path)
+        Edge(
+            f"lot-{use.lot}", f"batch-{use.batch}", f"{shown_grams(use.grams, 1)} g", use.lot in trace.on_path
+        )
         for use in trace.uses
     ]
     edges += [
@@ -257,7 +259,10 @@ def complaint_list(request: MakerRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def complaint_add(request: MakerRequest) -> HttpResponse:
     """Write down a complaint."""
-    start: dict[str, Any] = {"received_on": request.by.today(), "code_given": request.GET.get("code", "")[:60]}
+    start: dict[str, Any] = {
+        "received_on": request.by.today(),
+        "code_given": request.GET.get("code", "")[:60],
+    }
     form = ComplaintForm(request.POST or None, initial=start, maker=request.maker)
     facts = FactsForm(request.POST or None, prefix="fact", maker=request.maker)
     if request.method == "POST" and all([form.is_valid(), facts.is_valid()]):
@@ -357,7 +362,9 @@ def recall_start(request: MakerRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def recall(request: MakerRequest, code: str) -> HttpResponse:
     """One recall: what the trace gave when it began, whom to tell, and how it ended."""
-    row = get_object_or_404(Recall.objects.for_maker(request.maker).select_related("lot", "batch", "user"), code=code)
+    row = get_object_or_404(
+        Recall.objects.for_maker(request.maker).select_related("lot", "batch", "user"), code=code
+    )
     form = RecallEndForm(request.POST or None, maker=request.maker)
     if request.method == "POST" and form.is_valid():
         try:

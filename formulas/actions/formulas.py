@@ -84,7 +84,7 @@ def change_formula(by: By, *, formula: Formula, **fields: Any) -> Formula:
         fixed = changed.keys() & {"kind", "body_area"}
         if fixed and formula.versions.filter(state=State.APPROVED).exists():
             raise Refused(
-                {name: "A version is approved for this use. Start a variant for another." for name in fixed}
+                dict.fromkeys(fixed, "A version is approved for this use. Start a variant for another.")
             )
         for key, value in changed.items():
             setattr(formula, key, value)
@@ -301,16 +301,18 @@ def refuse_cycles(by: By, version: FormulaVersion) -> None:
         )
 
 
-def next_version(by: By, *, formula: Formula, note: str = "", origin: FormulaVersion | None = None) -> FormulaVersion:
+def next_version(
+    by: By, *, formula: Formula, note: str = "", origin: FormulaVersion | None = None
+) -> FormulaVersion:
     """Start the next draft from the newest version, or from another of the same formula."""
     with recording(by, "version.started") as entry:
-        newest = FormulaVersion.objects.for_maker(by.maker).filter(formula=formula).order_by("-number").first()
+        newest = (
+            FormulaVersion.objects.for_maker(by.maker).filter(formula=formula).order_by("-number").first()
+        )
         if newest is not None and newest.state == State.DRAFT and not newest.is_frozen:
             raise Refused(f"{newest} is still a draft. Go on with it, or approve it first.")
         number = newest.number + 1 if newest else 1
-        version = FormulaVersion(
-            maker=by.maker, formula=formula, number=number, made_at=by.now(), note=note
-        )
+        version = FormulaVersion(maker=by.maker, formula=formula, number=number, made_at=by.now(), note=note)
         version.full_clean()
         version.save()
         base = origin or newest
@@ -352,9 +354,7 @@ def review_lines(
         found = ask(asked)
     except FormulaCycle as error:
         raise Refused(f"{version.formula} would contain itself: {error}.") from error
-    more = [
-        finding for check in review_checks for finding in check.findings(version, (asked, paper, found))
-    ]
+    more = [finding for check in review_checks for finding in check.findings(version, (asked, paper, found))]
     if paper.differing:
         names = ", ".join(sorted(paper.differing))
         more.append(

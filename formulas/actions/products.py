@@ -122,7 +122,7 @@ def change_product(
         product = Product.objects.for_maker(by.maker).select_for_update().get(pk=product.pk)
         changed = {key: value for key, value in fields.items() if getattr(product, key) != value}
         if wrong := changed.keys() - set(CHANGEABLE):
-            raise Refused({name: "This stays as it is. Add another product for another." for name in wrong})
+            raise Refused(dict.fromkeys(wrong, "This stays as it is. Add another product for another."))
         for key, value in changed.items():
             setattr(product, key, value)
         check_product(product)

@@ -9,7 +9,14 @@ from django import forms
 
 from formulas.models import BodyArea, Formula, Ingredient, Line, ProductForm, ProductKind
 from makers.forms.base import MakerForm
-from makers.forms.fields import CountField, DecimalTextField, GramsTextField, NameField, PercentTextField, WordsField
+from makers.forms.fields import (
+    CountField,
+    DecimalTextField,
+    GramsTextField,
+    NameField,
+    PercentTextField,
+    WordsField,
+)
 from makers.models import Scale
 
 
@@ -31,7 +38,9 @@ class DeskForm(MakerForm):
 
     edit = forms.IntegerField(widget=forms.HiddenInput, required=False)
     mass = GramsTextField(label="Batch", above=0, least=None, required=False)
-    scale = forms.ModelChoiceField(label="Scale", queryset=Scale.objects.none(), required=False, empty_label="No scale")
+    scale = forms.ModelChoiceField(
+        label="Scale", queryset=Scale.objects.none(), required=False, empty_label="No scale"
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -63,7 +72,9 @@ class IngredientByName(NameField):
 class LineForm(MakerForm):
     """One line of a formula. An empty ingredient leaves the line out."""
 
-    phase = forms.CharField(label="Phase", max_length=3, required=False, widget=forms.TextInput({"class": "letter"}))
+    phase = forms.CharField(
+        label="Phase", max_length=3, required=False, widget=forms.TextInput({"class": "letter"})
+    )
     ingredient = IngredientByName(label="Ingredient", required=False)
     kind = forms.ChoiceField(label="How much", choices=Line.Kind.choices, initial=Line.Kind.PERCENT)
     percent = PercentTextField(label="Percent", above=0, least=None, required=False)
@@ -115,7 +126,9 @@ LINE_KEYS = ("ingredient", "kind", "percent", "adjust_low", "adjust_high", "ph_l
 class StepForm(MakerForm):
     """One step. An empty text leaves it out."""
 
-    phase = forms.CharField(label="Phase", max_length=3, required=False, widget=forms.TextInput({"class": "letter"}))
+    phase = forms.CharField(
+        label="Phase", max_length=3, required=False, widget=forms.TextInput({"class": "letter"})
+    )
     text = WordsField(label="What to do", required=False)
     target_c = DecimalTextField(label="Target", required=False, least=-40, most=300, unit="°C", places=1)
     min_c = DecimalTextField(label="At least", required=False, least=-40, most=300, unit="°C", places=1)

@@ -28,15 +28,23 @@ class ProductForm(MakerForm):
 
     name = NameField(label="Name", max_length=120)
     identity = NameField(
-        label="What it is", max_length=120, required=False, help_text="As the label says it: body balm, hand cream."
+        label="What it is",
+        max_length=120,
+        required=False,
+        help_text="As the label says it: body balm, hand cream.",
     )
     net_amount = DecimalTextField(label="Net quantity", above=0, most=100_000, places=3)
     net_unit = forms.ChoiceField(label="In", choices=Product.Unit.choices)
     fill_g = GramsTextField(
-        label="Fill each pack with", above=0, least=None, help_text="At least the net weight; a little more is wise."
+        label="Fill each pack with",
+        above=0,
+        least=None,
+        help_text="At least the net weight; a little more is wise.",
     )
     shape = forms.ChoiceField(label="Container", choices=Product.Shape.choices)
-    width_mm = DecimalTextField(label="Width or diameter", required=False, above=0, most=2000, places=1, unit="mm")
+    width_mm = DecimalTextField(
+        label="Width or diameter", required=False, above=0, most=2000, places=1, unit="mm"
+    )
     height_mm = DecimalTextField(label="Height", required=False, above=0, most=2000, places=1, unit="mm")
     depth_mm = DecimalTextField(label="Depth", required=False, above=0, most=2000, places=1, unit="mm")
     life_months = CountField(label="Keeps, unopened", required=False, most=120, unit="months")
@@ -86,9 +94,7 @@ class ProductForm(MakerForm):
     def facts(self) -> dict[str, Any]:
         """The fields as the actions take them."""
         return {
-            key: value
-            for key, value in self.cleaned_data.items()
-            if not key.startswith(("part_", "count_"))
+            key: value for key, value in self.cleaned_data.items() if not key.startswith(("part_", "count_"))
         }
 
 

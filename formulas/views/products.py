@@ -30,7 +30,16 @@ def product_list(request: MakerRequest) -> HttpResponse:
     if words := words_of(request):
         rows = rows.filter(name__icontains=words)
     if wants_csv(request):
-        heads = ["code", "name", "formula", "net quantity", "unit", "fill g", "keeps months", "after opening months"]
+        heads = [
+            "code",
+            "name",
+            "formula",
+            "net quantity",
+            "unit",
+            "fill g",
+            "keeps months",
+            "after opening months",
+        ]
         return csv_response(
             "products",
             heads,
@@ -58,7 +67,9 @@ def product(request: MakerRequest, code: str) -> HttpResponse:
     return render(request, "formulas/product.html", context)
 
 
-def form_page(request: MakerRequest, form: Any, title: str, act_word: str, trail: list[tuple[str, str]]) -> HttpResponse:
+def form_page(
+    request: MakerRequest, form: Any, title: str, act_word: str, trail: list[tuple[str, str]]
+) -> HttpResponse:
     """A page of one form."""
     context = {"form": form, "title": title, "act_word": act_word, "trail": trail}
     return render(request, "formulas/one_form.html", context)

@@ -90,6 +90,9 @@ def recording(
 
 def lock_chain(maker: Maker) -> JournalHead:
     """Lock the end of the maker's chain for the rest of the transaction; it comes before every other lock."""
+    head = JournalHead.objects.select_for_update().filter(maker=maker).first()
+    if head is not None:
+        return head
     JournalHead.objects.get_or_create(maker=maker)
     return JournalHead.objects.select_for_update().get(maker=maker)
 

@@ -56,7 +56,7 @@ def missing_sentence(field: forms.Field, label: str) -> str:
     return f"Write the {name} here."
 
 
-def formfield_for(db_field: models.Field[Any, Any], **kwargs: Any) -> Any:
+def formfield_for(db_field: models.Field[Any, Any], **kwargs: Any) -> Any:  # noqa: C901 - one line a kind of column
     """The form field of a model's column: exact numbers, days and names get ours, the rest Django's.
 
     A column's ``help_text``, label and ``null`` stay as the model has them.

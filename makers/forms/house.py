@@ -29,7 +29,7 @@ class SignInForm(AuthenticationForm):
 
     default_renderer = HouseRenderer
     use_required_attribute = False
-    error_messages = {  # noqa: RUF012 - the shape is Django's
+    error_messages = {
         "invalid_login": "That password and e-mail don't go together.",
         "inactive": "This account was closed. An owner of the workshop can open it again.",
     }
@@ -190,7 +190,7 @@ class ScaleForm(MakerModelForm):
     class Meta:
         model = Scale
         fields = ("name", "readability_g", "capacity_g", "repeatability_g")
-        labels = {  # noqa: RUF012 - the shape is Django's
+        labels = {
             "readability_g": "Shows steps of",
             "capacity_g": "Carries up to",
             "repeatability_g": "Repeats within",

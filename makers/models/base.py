@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid as uuids
+from collections.abc import Collection
 from typing import Any, NoReturn, Self
 
 from django.db import models
@@ -33,6 +34,31 @@ class Record(models.Model):
 
     class Meta:
         abstract = True
+
+    def full_clean(
+        self,
+        exclude: Collection[str] | None = None,
+        validate_unique: bool = True,
+        validate_constraints: bool = True,
+    ) -> None:
+        """As Django's, without asking whether a random identity is taken: the database answers that on saving."""
+        super().full_clean({*(exclude or ()), "uuid"}, validate_unique, validate_constraints)
+
+    def clean_fields(self, exclude: Collection[str] | None = None) -> None:
+        """As Django's, without asking again whether a related record exists that was loaded from there."""
+        super().clean_fields({*(exclude or ()), *self._loaded_relations()})
+
+    def _loaded_relations(self) -> set[str]:
+        """Names of the foreign keys whose record is at hand and stored."""
+        return {
+            field.name
+            for field in self._meta.concrete_fields
+            if field.is_relation
+            and field.is_cached(self)
+            and (related := field.get_cached_value(self)) is not None
+            and not related._state.adding
+            and field.value_from_object(self) is not None
+        }
 
 
 class MakerRecord(Record):

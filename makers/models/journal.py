@@ -38,6 +38,9 @@ class CodeCounter(models.Model):
     class Meta:
         constraints = [models.UniqueConstraint(fields=["maker", "series"], name="codecounter_once")]
 
+    def __str__(self) -> str:
+        return f"{self.series}: {self.last}"
+
 
 class JournalHead(models.Model):
     """The end of a maker's chain; locked first in every action."""
@@ -45,6 +48,9 @@ class JournalHead(models.Model):
     maker = models.OneToOneField("makers.Maker", on_delete=models.PROTECT, related_name="journal_head")
     number = models.PositiveBigIntegerField(default=0)
     digest = models.CharField(max_length=64, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.digest[:12]}"
 
 
 class JournalEntry(AppendOnly):

@@ -126,6 +126,9 @@ class OldSlug(models.Model):
     slug = models.SlugField(max_length=50, unique=True)
     maker = models.ForeignKey(Maker, on_delete=models.PROTECT, related_name="old_slugs")
 
+    def __str__(self) -> str:
+        return self.slug
+
 
 class Membership(MakerRecord):
     """A user's place in a maker's house."""

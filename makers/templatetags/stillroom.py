@@ -6,8 +6,8 @@ Filters give "" for None: an empty cell means "does not apply". Where a figure i
 
 from __future__ import annotations
 
-from collections import Counter
 import re
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal

@@ -87,7 +87,9 @@ def setup(request: HttpRequest) -> HttpResponse:
     if not request.GET or not asked.is_valid():
         return render(request, "makers/setup.html", {"form": asked, "step": 1})
     country = asked.cleaned_data["country"]
-    return render(request, "makers/setup.html", {"form": SetupForm(initial=usual(country), maker=None), "step": 2})
+    return render(
+        request, "makers/setup.html", {"form": SetupForm(initial=usual(country), maker=None), "step": 2}
+    )
 
 
 def usual(country: str) -> dict[str, Any]:

@@ -14,7 +14,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from makers.actions import OWNERS, sentence
-from makers.actions.house import add_member, add_scale, change_maker, change_member, check_scale, set_responsible
+from makers.actions.house import (
+    add_member,
+    add_scale,
+    change_maker,
+    change_member,
+    check_scale,
+    set_responsible,
+)
 from makers.forms.house import (
     MemberChangeForm,
     MemberForm,
@@ -86,7 +93,9 @@ def search(request: MakerRequest) -> HttpResponse:
         code = Code.objects.filter(maker=request.maker, text__iexact=asked).first()
         if code is not None and code.kind in code_kinds:
             return redirect(code_kinds[code.kind].url(request.maker, code))
-        for near in Code.objects.filter(maker=request.maker, text__icontains=asked).order_by("-id")[:SEARCH_EACH]:
+        for near in Code.objects.filter(maker=request.maker, text__icontains=asked).order_by("-id")[
+            :SEARCH_EACH
+        ]:
             if near.kind in code_kinds:
                 kind = code_kinds[near.kind]
                 found.append(Found(near.text, kind.url(request.maker, near), kind.title, near.text))
@@ -187,7 +196,9 @@ def settings(request: MakerRequest) -> HttpResponse:
     return render(request, "makers/settings.html", context)
 
 
-def one_form(request: MakerRequest, form: Any, act: Any, *, title: str, act_word: str, done: str) -> HttpResponse:
+def one_form(
+    request: MakerRequest, form: Any, act: Any, *, title: str, act_word: str, done: str
+) -> HttpResponse:
     """A page of one form: act on good input, come back with sentences otherwise."""
     if request.method == "POST" and form.is_valid():
         try:

@@ -98,7 +98,7 @@ def position(text: str, kind: type) -> tuple[Any, int] | None:
 
 def pager(request: HttpRequest, page: Page, count_text: str = "") -> dict[str, str]:
     """What parts/pager.html takes."""
-    base = {key: value for key, value in request.GET.items() if key not in {"after", "as"}}
+    base = {key: str(value) for key, value in request.GET.items() if key not in {"after", "as"}}
 
     def url(**changes: str) -> str:
         return "?" + urlencode({**base, **changes})

@@ -1,0 +1,77 @@
+"""The browser, and two houses: one empty, one with the demo."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser import house as houses
+from tests.browser.house import House
+from tests.chromium import find_chromium
+
+HERE = Path(__file__).parent
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Everything in this folder drives a browser, in one worker so that the demo is loaded once."""
+    for item in items:
+        if HERE in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.xdist_group("browser"))
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A running Chromium."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=find_chromium(), args=houses.FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def empty_house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    """A house that starts with an empty database; the first test that needs it opens its book."""
+    running = houses.start(tmp_path_factory.mktemp("empty"))
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def bench_page(page: Any, empty_house: House) -> tuple[Any, str]:
+    """A page signed in to the workshop that was opened in the empty house, and the workshop's address."""
+    return page, houses.enter(page, empty_house)
+
+
+@pytest.fixture(scope="session")
+def demo_house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    """A house with the demo in it."""
+    running = houses.start(tmp_path_factory.mktemp("demo"), "--demo")
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def page(chromium: Any) -> Iterator[Any]:
+    """A laptop page; what the console complains of fails the test."""
+    context = chromium.new_context(viewport={"width": 1366, "height": 900})
+    found = context.new_page()
+    complaints: list[str] = []
+    found.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    found.on("pageerror", lambda error: complaints.append(str(error)))
+    yield found
+    context.close()
+    assert complaints == []
+
+
+@pytest.fixture
+def phone(chromium: Any) -> Iterator[Any]:
+    """A phone page of 360 px with touch."""
+    context = chromium.new_context(viewport={"width": 360, "height": 800}, has_touch=True, is_mobile=True)
+    yield context.new_page()
+    context.close()
