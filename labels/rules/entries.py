@@ -365,23 +365,20 @@ def _flip(entry: Entry, before: Sequence[Entry], ordering: Ordering) -> Finding:
 
 
 def _could_swap(before: Entry, after: Entry, ordering: Ordering) -> bool:
-    """The later may be the heavier, at a weight where the order counts."""
-    if before.percent.is_point and after.percent.is_point:
-        return False
-    if _lies_within(after, before) or _lies_within(before, after):
-        return False
+    """The later may be the heavier, at a weight where the order counts. Asked of every pair: cheapest first."""
     high, low = after.percent.high, before.percent.low or ZERO
-    if high is None:
-        return before.section == SORTED
-    return high > low and ordering.is_sorted(high)
+    may = before.section == SORTED if high is None else high > low and ordering.is_sorted(high)
+    if not may or (before.percent.is_point and after.percent.is_point):
+        return False
+    return not (_lies_within(after, before) or _lies_within(before, after))
 
 
 def _lies_within(part: Entry, whole: Entry) -> bool:
     """A named allergen that comes from the same materials as the other entry, Parfum say."""
+    if not part.is_allergen:
+        return False
     brought = {(source.ingredient, source.label) for source in whole.contributions}
-    return part.is_allergen and all(
-        (source.ingredient, source.label) in brought for source in part.contributions
-    )
+    return all((source.ingredient, source.label) in brought for source in part.contributions)
 
 
 def _equal_runs(entries: Sequence[Entry]) -> list[list[Entry]]:

@@ -1,0 +1,1 @@
+"""Measurements as ratios, on books of any size made by the generator here."""
