@@ -41,6 +41,8 @@ def house(request: HttpRequest) -> dict[str, Any]:
     membership = request.membership  # type: ignore[attr-defined]  # set with the maker
     menu = [("Workshop settings", address(maker, "house:settings"))]
     menu.append(("The journal", address(maker, "house:journal")))
+    if membership.role != Role.READER:
+        menu.append(("Export and backup", address(maker, "house:export")))
     return {
         "maker": maker,
         "membership": membership,

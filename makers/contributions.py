@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from makers.registries import JournalKind, NavigationPlace, journal_kinds, navigation
+from makers.actions.checking import paper_faults
+from makers.actions.journal import chain_faults
+from makers.registries import (
+    JournalKind,
+    NavigationPlace,
+    RecordCheck,
+    journal_kinds,
+    navigation,
+    record_checks,
+)
 
 
 def register() -> None:
@@ -20,7 +29,9 @@ def register() -> None:
         JournalKind("document.added", "filed {subject}"),
         JournalKind("contact.changed", "changed a contact's data"),
         JournalKind("contact.erased", "erased a contact's data"),
-        JournalKind("records.exported", "took an export of all records"),
+        JournalKind("records.exported", "took an export of all records: {rows} rows, {papers} papers"),
         JournalKind("records.restored", "restored records from an export of {origin}"),
     ):
         journal_kinds.add(kind)
+    record_checks.add(RecordCheck("journal", 10, chain_faults))
+    record_checks.add(RecordCheck("papers", 20, paper_faults))

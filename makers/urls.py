@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from makers.views import doors, house
+from makers.views import doors, house, records
 
 house_urls = (
     [
@@ -16,6 +16,9 @@ house_urls = (
         path("settings/members/add/", house.member_add, name="member-add"),
         path("settings/members/<uuid:uuid>/", house.member_change, name="member-change"),
         path("settings/responsible/", house.responsible, name="responsible"),
+        path("export/", records.export, name="export"),
+        path("export/records.zip", records.export_zip, name="export-zip"),
+        path("export/check/", records.check, name="check"),
     ],
     "house",
 )
