@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Sum
 
 from batches.actions.ledger import in_words, locked, owned
+from batches.actions.once import Repeated, part_key
 from batches.models import Batch, BatchLine, BatchStep, Check, Lot, Weighing
 from batches.rules.planning import Plan, plan_total, tolerance
 from batches.tracing import batches_behind
@@ -113,54 +115,68 @@ def plan_batch(
     planned_for: date | None = None,
     code: str = "",
     note: str = "",
+    entry_key: UUID | None = None,
 ) -> Batch:
     """Plan a batch: the version is fixed by it, and its lines and steps are copied.
 
-    Grams are shared over the lines in steps of the scale and add up to the planned total exactly.
+    Grams are shared over the lines in steps of the scale and add up to the planned total exactly. entry_key
+    becomes the batch's own UUID, so that a repeated submission finds the batch that it planned.
     """
+    given = {
+        "version": version,
+        "purpose": purpose,
+        "scale": scale,
+        "product": product,
+        "makes": makes,
+        "units": units,
+        "fill_g": fill_g or (product.fill_g if product else None),
+        "samples_g": samples_g,
+        "loss_percent": loss_percent,
+        "planned_for": planned_for,
+        "note": note,
+    }
+    key = part_key(entry_key, f"batch of {by.maker.uuid}")
+    try:
+        return write_plan(by, given, total_g=total_g, code=code, key=key)
+    except Repeated as repeated:
+        return repeated.record  # type: ignore[no-any-return]  # the batch that the first arrival planned
+
+
+def write_plan(
+    by: By, given: dict[str, Any], *, total_g: Decimal | None, code: str, key: UUID | None
+) -> Batch:
+    """Write a plan down. given: columns of the batch. Raises Repeated with the batch that has the key."""
     with recording(by, "batch.planned") as entry:
-        if purpose not in Purpose.values:
+        found = Batch.objects.for_maker(by.maker).filter(uuid=key).first() if key else None
+        if found is not None:
+            raise Repeated(found)
+        if given["purpose"] not in Purpose.values:
             raise Refused({"purpose": "A batch is for sale, for trial or for stock."})
-        version = locked(by, version)
-        check_version(version, purpose)
-        for record in (product, makes, scale):
-            if record is not None:
-                owned(by, record)
-        check_made(version, purpose, product, makes)
-        fill_g = fill_g or (product.fill_g if product else None)
-        plan = planned_figures(
-            scale=scale,
-            units=units,
-            fill_g=fill_g,
-            samples_g=samples_g,
-            loss_percent=loss_percent,
-            total_g=total_g,
-        )
+        version = locked(by, given["version"])
+        check_version(version, given["purpose"])
+        for name in ("product", "makes", "scale"):
+            if given[name] is not None:
+                owned(by, given[name])
+        check_made(version, given["purpose"], given["product"], given["makes"])
+        figures = ("scale", "units", "fill_g", "samples_g", "loss_percent")
+        plan = planned_figures(**{name: given[name] for name in figures}, total_g=total_g)
         batch = Batch(
             maker=by.maker,
-            purpose=purpose,
-            version=version,
+            **{**given, "version": version},
             formula=version.formula,
-            product=product,
-            makes=makes,
-            scale=scale,
-            planned_for=planned_for,
-            units=units,
-            fill_g=fill_g,
-            samples_g=samples_g,
-            loss_percent=loss_percent,
             planned_g=plan.planned_g,
             planned_by=by.user,
             planned_at=by.now(),
-            note=note,
         )
+        if key is not None:
+            batch.uuid = key
         batch.code = give_code(by, "batch", batch, wanted=code)
         batch.full_clean()
         batch.save()
         freeze(by, version)
         snapshot(by, batch, version)
         entry.about(batch)
-        entry.mention(version, version.formula, product, makes)
+        entry.mention(version, version.formula, batch.product, batch.makes)
         entry.say(planned=batch.planned_g, purpose=batch.get_purpose_display().lower(), formula=str(version))
     return batch
 

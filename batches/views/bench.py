@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -11,29 +13,75 @@ from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods, require_POST
 
-from batches.actions.making import read, weigh
-from batches.actions.making_bench import lots_for
+from batches.actions.making import lots_for_lines, read, weigh
+from batches.actions.making_bench import name_of
+from batches.actions.once import part_key
 from batches.forms.making import TemperatureForm, WeighForm
-from batches.models import Batch, BatchLine
+from batches.models import Batch, BatchLine, Lot
+from batches.views.gates import cooling_of, gate_for
 from batches.views.making import LineView, fetch_batch, line_views
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
+from makers.rules import display
+from makers.rules.reading import decimal_mark
+
+OPEN = (Batch.State.MAKING, Batch.State.MADE)
+ZERO = Decimal(0)
 
 
-def next_line(views: list[LineView], asked: str) -> LineView | None:
-    """The line asked for, else the first that holds nothing or too little."""
-    if asked.isascii() and asked.isdigit():
-        found = next((view for view in views if str(view.line.position) == asked), None)
-        if found is not None:
-            return found
+@dataclass(frozen=True, slots=True)
+class BenchLine:
+    """A line as the bench shows it.
+
+    todo: what is still to go in, g; None where only a range is asked. low, high: between what.
+    """
+
+    view: LineView
+    lots: list[Lot]
+    todo: Decimal | None
+    low: Decimal
+    high: Decimal
+
+    @property
+    def line(self) -> BatchLine:
+        """The line itself."""
+        return self.view.line
+
+    @property
+    def name(self) -> str:
+        """What goes in."""
+        return name_of(self.view.line)
+
+
+def bench_line(view: LineView, lots: list[Lot]) -> BenchLine:
+    """What is left to weigh of a line."""
+    line, held = view.line, view.held
+    if line.planned_g is None:
+        low, high = line.low_g or ZERO, line.high_g or ZERO
+        return BenchLine(view, lots, None, max(low - held, ZERO), max(high - held, ZERO))
+    todo = line.planned_g - held
+    return BenchLine(
+        view, lots, max(todo, ZERO), max(todo - line.tolerance_g, ZERO), max(todo + line.tolerance_g, ZERO)
+    )
+
+
+def is_open(view: LineView, replaced: set[int], explained: set[int]) -> bool:
+    """Whether a line still waits to be weighed."""
+    line = view.line
+    if line.pk in replaced or line.pk in explained or not (line.planned_g or line.low_g):
+        return False
+    return not view.weighings or view.held <= 0 or view.verdict == "under"
+
+
+def pick(batch: Batch, views: list[LineView], asked: str) -> tuple[LineView | None, list[LineView]]:
+    """The line asked for by its number, else the first that waits; and all that wait."""
     replaced = {view.line.instead_of_id for view in views if view.line.instead_of_id}
-    for view in views:
-        optional = view.line.kind == BatchLine.Kind.ADJUST
-        if view.line.pk in replaced or optional:
-            continue
-        if not view.weighings or (view.verdict == "under" and not view.line.deviations.exists()):
-            return view
-    return None
+    explained = set(batch.deviations.exclude(line=None).values_list("line_id", flat=True))
+    waiting = [view for view in views if is_open(view, replaced, explained)]
+    named = next(
+        (view for view in views if str(view.line.position) == asked and view.line.pk not in replaced), None
+    )
+    return named or next(iter(waiting), None), waiting
 
 
 @require_http_methods(["GET", "POST"])
@@ -46,17 +94,31 @@ def bench(request: MakerRequest, code: str) -> HttpResponse:
         answer = record(request, batch, form)
         if answer is not None:
             return answer
-    views = line_views(batch)
     asked = request.GET.get("line", "")
     if form is not None and form.cleaned_data.get("line"):
         asked = str(form.cleaned_data["line"].position)
-    current = next_line(views, asked)
-    return render(request, "batches/making/bench.html", bench_context(request, batch, views, current, form))
+    return show_bench(request, batch, asked, form)
+
+
+def moment_of(request: MakerRequest, data: dict[str, Any]) -> datetime | None:
+    """When a queued entry happened; a device whose clock runs ahead counts as now."""
+    typed = data.get("occurred_at")
+    return min(typed, request.by.now()) if isinstance(typed, datetime) else None
+
+
+def wants_json(request: MakerRequest) -> bool:
+    """Whether the queue on a device asks."""
+    return request.headers.get("Accept", "").startswith("application/json")
+
+
+def sentences(form: Any) -> JsonResponse:
+    """What a form says, for the queue on a device."""
+    found = [str(one) for errors in form.errors.values() for one in errors]
+    return JsonResponse({"written": False, "sentences": found})
 
 
 def record(request: MakerRequest, batch: Batch, form: WeighForm) -> HttpResponse | None:
-    """Write the weighing down; None when the form has to come back. The queue on the device asks for JSON."""
-    wants_json = request.headers.get("Accept", "").startswith("application/json")
+    """Write the weighing down; None when the form has to come back. The queue on a device gets JSON."""
     if form.is_valid():
         data = form.cleaned_data
         try:
@@ -69,98 +131,119 @@ def record(request: MakerRequest, batch: Batch, form: WeighForm) -> HttpResponse
                 why=data.get("why") or "",
                 more_follows=data.get("more_follows", False),
                 entry_key=data.get("entry_key"),
+                occurred_at=moment_of(request, data),
             )
         except ValidationError as refusal:
             show_refusal(form, refusal, {"lot": "scan"})
         else:
-            if wants_json:
+            if wants_json(request):
                 return JsonResponse({"written": True, "grams": str(made.grams), "lot": made.lot.code})
-            messages.success(request, f"{made.grams.normalize():f} g of {made.lot} are in.")
+            shown = display.grams(made.grams, mark=decimal_mark(request.maker.locale))
+            messages.success(request, f"{display.with_unit(shown, 'g')} of {made.lot} are in.")
             return moved_on(address(request.maker, "batches:bench", code=batch.code), request)
-    if wants_json:
-        return JsonResponse({"written": False, "sentences": [str(one) for errors in form.errors.values() for one in errors]})
-    return None
+    return sentences(form) if wants_json(request) else None
 
 
-def bench_context(
-    request: MakerRequest, batch: Batch, views: list[LineView], current: LineView | None, form: WeighForm | None
-) -> dict[str, Any]:
-    """What the bench shows."""
-    lots = lots_for(request.maker, current.line, request.by.today()) if current else []
-    held = sum((view.held for view in views), Decimal(0))
-    if current is not None and form is None:
-        initial = {"line": current.line.pk, "lot": lots[0].code if lots else ""}
+def show_bench(
+    request: MakerRequest,
+    batch: Batch,
+    asked: str,
+    form: WeighForm | None = None,
+    temperature: TemperatureForm | None = None,
+) -> HttpResponse:
+    """The bench, with forms that came back where there are any."""
+    views = line_views(batch)
+    current, waiting = pick(batch, views, asked)
+    day = request.by.today()
+    may_take = (
+        lots_for_lines(request.maker, [view.line for view in views], day) if batch.state in OPEN else {}
+    )
+    lines = [bench_line(view, may_take.get(view.line.pk, [])) for view in views]
+    now = next((one for one in lines if one.view is current), None)
+    if now is not None and form is None:
+        initial = {"line": now.line.pk, "lot": now.lots[0].code if now.lots else ""}
         form = WeighForm(initial=initial, maker=request.maker, batch=batch)
-    todo = (current.line.planned_g or Decimal(0)) - current.held if current and current.line.planned_g else None
-    steps = list(batch.steps.all())
-    readings = list(batch.readings.filter(kind="temperature").order_by("occurred_at", "pk"))
-    gate = gate_of(steps, current)
-    return {
+    readings = list(batch.readings.select_related("user").order_by("occurred_at", "pk"))
+    gate = gate_for(now.line, list(batch.steps.all())) if now is not None else None
+    cooling = cooling_of(readings, gate.high if gate is not None and gate.mark == "cool" else None)
+    last = cooling.readings[-1] if cooling is not None else None
+    later = next((view for view in waiting if current is None or view.line.pk != current.line.pk), None)
+    context = {
         "batch": batch,
-        "views": views,
-        "current": current,
+        "is_open": batch.state in OPEN,
+        "lines": lines,
+        "current": now,
+        "proposal": now.lots[0] if now is not None and now.lots else None,
         "form": form,
-        "lots": lots,
-        "proposal": lots[0] if lots else None,
-        "held": held,
-        "done": sum(1 for view in views if view.weighings and view.verdict != "under"),
-        "todo": max(todo, Decimal(0)) if todo is not None else None,
-        "low": max(todo - current.line.tolerance_g, Decimal(0)) if todo is not None and current else None,
-        "high": max(todo + current.line.tolerance_g, Decimal(0)) if todo is not None and current else None,
+        "held": sum((view.held for view in views), ZERO),
+        "done": len(views) - len(waiting),
+        "waiting": {view.line.pk for view in waiting},
+        "later": later,
         "gate": gate,
-        "readings": readings[-6:],
-        "last_reading": readings[-1] if readings else None,
-        "waits": gate is not None and gate_waits(gate, readings),
-        "temperature": TemperatureForm(maker=request.maker, prefix="pot"),
+        "gate_waits": gate is not None and gate.waits(last.value if last is not None else None),
+        "cooling": cooling,
+        "last_reading": last,
+        "temperature": temperature or TemperatureForm(maker=request.maker, prefix="pot"),
+        "mark": decimal_mark(request.maker.locale),
+        "offline": offline_lines(request, lines) if batch.state in OPEN else [],
     }
+    return render(request, "batches/making/bench.html", context)
 
 
-def gate_of(steps: list[Any], current: LineView | None) -> Any:
-    """The first step of the line's phase that has a temperature."""
-    if current is None:
-        return None
-    for step in steps:
-        if step.phase == current.line.phase and (step.max_c is not None or step.target_c is not None or step.min_c is not None):
-            return step
-    return None
+def lot_words(lot: Lot, mark: str) -> str:
+    """A lot in a list of choices: code, last good day, what is left."""
+    day = display.day_fact(lot.good_until) if lot.good_until else "no date"
+    left = display.with_unit(display.grams(lot.on_hand, 1, mark=mark, rounding="down"), "g")
+    return f"{lot.code}, {day}, {left}"
 
 
-def gate_waits(gate: Any, readings: list[Any]) -> bool:
-    """Whether the last reading is not yet where the gate wants it; without one it waits."""
-    if not readings:
-        return True
-    value = readings[-1].value
-    if gate.max_c is not None and value > gate.max_c:
-        return True
-    return gate.min_c is not None and value < gate.min_c
+def offline_lines(request: MakerRequest, lines: list[BenchLine]) -> list[dict[str, Any]]:
+    """What a device needs to go on with the next lines while there is no network."""
+    mark = decimal_mark(request.maker.locale)
+
+    def grams(value: Decimal) -> str:
+        return display.grams(value, mark=mark)
+
+    return [
+        {
+            "line": one.line.pk,
+            "position": one.line.position,
+            "phase": one.line.phase,
+            "name": one.name,
+            "target": grams(one.todo) if one.todo is not None else f"{grams(one.low)}–{grams(one.high)}",
+            "within": f"{grams(one.low)} to {grams(one.high)}",
+            "low": str(one.low),
+            "high": str(one.high),
+            "weighed": bool(one.view.weighings) and one.view.held > 0,
+            "lots": [{"code": lot.code, "text": lot_words(lot, mark)} for lot in one.lots],
+        }
+        for one in lines
+    ]
 
 
 @require_POST
 def pot(request: MakerRequest, code: str) -> HttpResponse:
-    """Read the pot's temperature."""
+    """Read the pot's temperature, and the room's where it was typed."""
     batch = fetch_batch(request, code)
     form = TemperatureForm(request.POST, maker=request.maker, prefix="pot")
-    wants_json = request.headers.get("Accept", "").startswith("application/json")
+    line = request.POST.get("at_line", "")
     if form.is_valid():
+        data = form.cleaned_data
+        key, moment = data.get("entry_key"), moment_of(request, data)
+        given: dict[str, Any] = {"batch": batch, "occurred_at": moment}
         try:
-            made = read(
-                request.by,
-                batch=batch,
-                kind="temperature",
-                value=form.cleaned_data["value"],
-                entry_key=form.cleaned_data.get("entry_key"),
-            )
+            if data.get("room") is not None:
+                read(request.by, kind="room", value=data["room"], entry_key=part_key(key, "room"), **given)
+            made = read(request.by, kind="temperature", value=data["value"], entry_key=key, **given)
         except ValidationError as refusal:
             show_refusal(form, refusal)
         else:
-            if wants_json:
+            if wants_json(request):
                 return JsonResponse({"written": True})
-            messages.success(request, f"{made.value.normalize():f} °C are written down.")
-            return moved_on(address(request.maker, "batches:bench", code=code), request)
-    if wants_json:
-        return JsonResponse({"written": False, "sentences": [str(one) for errors in form.errors.values() for one in errors]})
-    views = line_views(batch)
-    current = next_line(views, "")
-    context = bench_context(request, batch, views, current, None)
-    context["temperature"] = form
-    return render(request, "batches/making/bench.html", context)
+            shown = display.figure(made.value, mark=decimal_mark(request.maker.locale))
+            messages.success(request, f"{display.with_unit(shown, '°C')} are written down.")
+            there = address(request.maker, "batches:bench", code=code)
+            return moved_on(f"{there}?line={line}" if line.isdecimal() else there, request)
+    if wants_json(request):
+        return sentences(form)
+    return show_bench(request, batch, line, temperature=form)

@@ -19,16 +19,20 @@ from batches.actions.making import open_points, plan_batch, shortages_of
 from batches.actions.making_bench import judged_line
 from batches.forms.making import PlanForm
 from batches.models import Batch, BatchLine, Output, Weighing
-from batches.rules.balance import BatchFigures, account, theoretical_units
+from batches.rules.balance import account, percent, theoretical_units
 from batches.rules.planning import least_weighing
+from batches.views.gates import cooling_of
+from batches.views.record_parts import figures_of, fill_parts, reading_rows
 from formulas.models import FormulaVersion, Product
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on, wants_fragment
+from makers.models import Role
 from makers.registries import panels_for
 from makers.views.house import journal_rows
 from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
 
+JOURNAL_ROWS = 30
 SORTS = {"newest": Sort("pk", int), "code": Sort("code"), "formula": Sort("formula__name")}
 
 
@@ -61,7 +65,9 @@ def batch_list(request: MakerRequest) -> HttpResponse:
         "state": state,
         "states": Batch.State.choices,
     }
-    template = "batches/making/_batch_list.html" if wants_fragment(request) else "batches/making/batch_list.html"
+    template = (
+        "batches/making/_batch_list.html" if wants_fragment(request) else "batches/making/batch_list.html"
+    )
     return render(request, template, context)
 
 
@@ -94,16 +100,18 @@ def plan_start(request: MakerRequest) -> dict[str, Any]:
         versions = FormulaVersion.objects.filter(formula=product.formula_id)
     else:
         versions = FormulaVersion.objects.for_maker(request.maker).filter(formula__code=formula_code)
-    best = versions.filter(state="approved").order_by("-number").first() or versions.order_by("-number").first()
+    best = (
+        versions.filter(state="approved").order_by("-number").first() or versions.order_by("-number").first()
+    )
     if best is not None:
         start["version"] = best.pk
     return start
 
 
 def look_at(request: MakerRequest, plan_data: dict[str, Any]) -> dict[str, Any]:
-    """What the plan would be: made and taken back within one transaction, so that it is the same reckoning."""
+    """What the plan would be: made and taken back in one transaction, so that it is the same reckoning."""
     with transaction.atomic():
-        made = plan_batch(request.by, **{**plan_data, "code": ""})
+        made = plan_batch(request.by, **{**plan_data, "code": "", "entry_key": None})
         least = least_weighing(made.scale.readability_g, made.scale.repeatability_g)
         lines = list(made.lines.select_related("ingredient"))
         found = {
@@ -112,7 +120,9 @@ def look_at(request: MakerRequest, plan_data: dict[str, Any]) -> dict[str, Any]:
             "short": shortages_of(request.maker, made, request.by.today()),
             "small": [line for line in lines if line.planned_g is not None and line.planned_g < least],
             "least": least,
+            "heavy": [line for line in lines if (line.planned_g or 0) > made.scale.capacity_g],
             "scale": made.scale,
+            "plan": made,
         }
         transaction.set_rollback(True)
     return found
@@ -131,16 +141,18 @@ class LineView:
     @property
     def percent_off(self) -> Decimal | None:
         """The difference in percent of the plan."""
-        if self.off is None or not self.line.planned_g:
+        if self.off is None or self.line.planned_g is None:
             return None
-        return self.off * 100 / self.line.planned_g
+        return percent(self.off, self.line.planned_g)
 
     @property
     def lots(self) -> list[Any]:
         """The lots whose grams still count, each once."""
         taken = {one.reverses_id for one in self.weighings if one.reverses_id}
         return list(
-            dict.fromkeys(one.lot for one in self.weighings if one.reverses_id is None and one.pk not in taken)
+            dict.fromkeys(
+                one.lot for one in self.weighings if one.reverses_id is None and one.pk not in taken
+            )
         )
 
 
@@ -149,7 +161,8 @@ def fetch_batch(request: MakerRequest, code: str) -> Batch:
     rows = Batch.objects.for_maker(request.maker).select_related(
         "formula", "version__formula", "product", "makes", "scale", "planned_by"
     )
-    return get_object_or_404(rows, code=code)
+    batch: Batch = get_object_or_404(rows, code=code)
+    return batch
 
 
 def line_views(batch: Batch) -> list[LineView]:
@@ -167,23 +180,6 @@ def line_views(batch: Batch) -> list[LineView]:
     return list(views.values())
 
 
-def figures_of(batch: Batch, went_in: Decimal, outputs: list[Output]) -> BatchFigures:
-    """The grams of a batch by where they went."""
-    sums: dict[str, Decimal] = {}
-    for one in outputs:
-        sums[one.kind] = sums.get(one.kind, Decimal(0)) + one.grams
-    return BatchFigures(
-        went_in_g=went_in,
-        bulk_g=batch.bulk_g,
-        waste_g=sums.get("waste", Decimal(0)),
-        packs_g=sums.get("packs", Decimal(0)),
-        lots_g=sums.get("lot", Decimal(0)),
-        rework_g=sums.get("rework", Decimal(0)),
-        samples_g=sums.get("sample", Decimal(0)),
-        fill_loss_g=sums.get("fill_loss", Decimal(0)),
-    )
-
-
 @require_GET
 def batch_page(request: MakerRequest, code: str) -> HttpResponse:
     """The batch record."""
@@ -198,38 +194,46 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
     went_in = sum((view.held for view in lines), Decimal(0))
     outputs = list(batch.outputs.select_related("lot", "pack", "product").order_by("pk"))
     figures = figures_of(batch, went_in, outputs)
-    fills = list(batch.fills.select_related("product"))
     points = open_points(batch) if batch.state == Batch.State.MADE else []
-    units = sum(one.units or 0 for one in outputs if one.kind == "packs")
+    readings = list(batch.readings.select_related("user", "step").order_by("occurred_at", "pk"))
+    fills = list(batch.fills.select_related("product").order_by("pk"))
+    units = sum(one.units or 0 for one in outputs if one.kind == Output.Kind.PACKS)
+    reversed_keys = {one.reverses_id for one in outputs if one.reverses_id}
     context = {
         "batch": batch,
         "lines": lines,
         "went_in": went_in,
         "off": went_in - batch.planned_g,
-        "outputs": outputs,
+        "outputs": [(one, one.reverses_id is None and one.pk not in reversed_keys) for one in outputs],
         "figures": figures,
         "account": account(figures),
         "units": units,
         "theoretical": theoretical_units(went_in, batch.fill_g) if batch.fill_g else None,
-        "readings": list(batch.readings.select_related("user", "step")),
-        "fills": fills,
-        "fill_mean": sum((one.net_g for one in fills), Decimal(0)) / len(fills) if fills else None,
-        "checks": list(batch.checks.select_related("user")),
-        "deviations": list(batch.deviations.select_related("judgement", "user", "line__ingredient")),
+        "readings": reading_rows(batch, readings),
+        "cooling": cooling_of(readings, None),
+        "fill_parts": fill_parts(batch, fills, outputs),
+        "checks": list(batch.checks.select_related("user", "step")),
+        "deviations": list(batch.deviations.select_related("judgement__user", "user", "line__ingredient")),
         "releases": list(batch.releases.select_related("user").order_by("-pk")),
         "amendments": list(batch.amendments.select_related("user")),
         "remarks": list(batch.remarks.select_related("user")),
-        "packs": list(batch.packs.select_related("product").order_by("pk")),
+        "retained": list(batch.retained.select_related("pack")),
         "holds": list(batch.holds.filter(closed_at=None)),
         "steps": list(batch.steps.all()),
         "points": [
             {"point": point, "name": f"point-{index}", "typed": request.POST.get(f"point-{index}", "")}
             for index, point in enumerate(points)
         ],
-        "short": shortages_of(request.maker, batch, request.by.today()) if batch.state == "planned" else [],
+        "blocked": any(point.blocks for point in points),
+        "short": shortages_of(request.maker, batch, request.by.today()) if is_early(batch) else [],
         "forms": {**act_forms(request, batch), **(forms or {})},
         "panels": panels_for(request.maker, batch),
-        "journal": journal_rows(request.maker, entries_about(request.maker, batch.uuid)[:20]),
-        "is_owner": request.by.role == "owner",
+        "journal": journal_rows(request.maker, entries_about(request.maker, batch.uuid)[:JOURNAL_ROWS]),
+        "is_owner": request.by.role == Role.OWNER,
     }
     return render(request, "batches/making/batch.html", context)
+
+
+def is_early(batch: Batch) -> bool:
+    """Whether something may still have to be weighed."""
+    return batch.state in (Batch.State.PLANNED, Batch.State.MAKING)

@@ -17,6 +17,7 @@ from batches.actions.making import (
     add_rework_line,
     add_substitute_line,
     amend_batch,
+    check,
     correct_output,
     deviate,
     fill,
@@ -33,6 +34,8 @@ from batches.actions.making import (
 )
 from batches.forms.making import (
     AmendForm,
+    BackForm,
+    CheckForm,
     DeviationForm,
     FillForm,
     FinishForm,
@@ -64,11 +67,12 @@ def make_forms(request: MakerRequest, batch: Batch, name: str, data: Any = None)
         "give-up": lambda: WhyForm(data, maker=maker, prefix=prefix),
         "rework": lambda: ReworkForm(data, maker=maker, prefix=prefix),
         "substitute": lambda: SubstituteForm(data, maker=maker, prefix=prefix, batch=batch),
-        "read": lambda: ReadForm(data, maker=maker, prefix=prefix),
+        "read": lambda: ReadForm(data, maker=maker, prefix=prefix, batch=batch),
+        "check": lambda: CheckForm(data, maker=maker, prefix=prefix),
         "finish": lambda: FinishForm(data, maker=maker, prefix=prefix, initial={"made_on": today}),
         "fill": lambda: FillForm(data, maker=maker, prefix=prefix, batch=batch),
-        "output": lambda: OutputForm(data, maker=maker, prefix=prefix),
-        "deviate": lambda: DeviationForm(data, maker=maker, prefix=prefix),
+        "output": lambda: OutputForm(data, maker=maker, prefix=prefix, batch=batch),
+        "deviate": lambda: DeviationForm(data, maker=maker, prefix=prefix, batch=batch),
         "release": lambda: ReleaseForm(data, maker=maker, prefix=prefix),
         "amend": lambda: AmendForm(data, maker=maker, prefix=prefix),
         "note": lambda: NoteForm(data, maker=maker, prefix=prefix),
@@ -80,8 +84,8 @@ def make_forms(request: MakerRequest, batch: Batch, name: str, data: Any = None)
 
 FITS = {
     "planned": ("start", "give-up", "rework", "substitute", "note"),
-    "making": ("rework", "substitute", "read", "finish", "fill", "output", "deviate", "note"),
-    "made": ("read", "fill", "output", "deviate", "release", "note"),
+    "making": ("rework", "substitute", "read", "check", "finish", "fill", "output", "deviate", "note"),
+    "made": ("read", "check", "fill", "output", "deviate", "release", "note"),
     "released": ("amend", "note"),
     "rejected": ("amend", "note"),
 }
@@ -100,28 +104,46 @@ def reasons_typed(request: MakerRequest, batch: Batch) -> dict[str, str]:
     }
 
 
+def kept(form: Any, *names: str) -> dict[str, Any]:
+    """What a form gives an action: all of it, without what is for the device's queue alone."""
+    return {name: value for name, value in form.cleaned_data.items() if name not in {"occurred_at", *names}}
+
+
+def do_check(request: MakerRequest, batch: Batch, form: Any) -> Any:
+    """Write down what was looked at."""
+    data = form.cleaned_data
+    return check(request.by, batch=batch, **{**data, "passed": data["passed"] == "yes"})
+
+
 ACTS: dict[str, tuple[Act, str]] = {
     "start": (lambda r, b, f: start_batch(r.by, batch=b, checks=f.answers), "Started."),
-    "give-up": (lambda r, b, f: give_up_batch(r.by, batch=b, **f.cleaned_data), "Given up. Its code is not used again."),
-    "rework": (lambda r, b, f: add_rework_line(r.by, batch=b, **f.cleaned_data), "The rework stands among the lines."),
+    "give-up": (
+        lambda r, b, f: give_up_batch(r.by, batch=b, **kept(f)),
+        "Given up. Its code is not used again.",
+    ),
+    "rework": (
+        lambda r, b, f: add_rework_line(r.by, batch=b, **kept(f)),
+        "The rework stands among the lines.",
+    ),
     "substitute": (
-        lambda r, b, f: add_substitute_line(r.by, batch=b, **f.cleaned_data),
+        lambda r, b, f: add_substitute_line(r.by, batch=b, **kept(f)),
         "The substitute stands among the lines.",
     ),
-    "read": (lambda r, b, f: read(r.by, batch=b, **f.cleaned_data), "The reading is written down."),
-    "finish": (lambda r, b, f: finish_batch(r.by, batch=b, **f.cleaned_data), "The batch is made."),
-    "fill": (lambda r, b, f: fill(r.by, batch=b, **f.cleaned_data), "The fill is written down."),
-    "output": (lambda r, b, f: yield_output(r.by, batch=b, **f.cleaned_data), "Written down."),
-    "deviate": (lambda r, b, f: deviate(r.by, batch=b, **f.cleaned_data), "The deviation is written down."),
+    "read": (lambda r, b, f: read(r.by, batch=b, **kept(f)), "The reading is written down."),
+    "check": (do_check, "What was looked at is written down."),
+    "finish": (lambda r, b, f: finish_batch(r.by, batch=b, **kept(f)), "The batch is made."),
+    "fill": (lambda r, b, f: fill(r.by, batch=b, **kept(f)), "The fill is written down."),
+    "output": (lambda r, b, f: yield_output(r.by, batch=b, **kept(f)), "Written down."),
+    "deviate": (lambda r, b, f: deviate(r.by, batch=b, **kept(f)), "The deviation is written down."),
     "release": (
-        lambda r, b, f: release_batch(r.by, batch=b, accepted=reasons_typed(r, b), **f.cleaned_data),
+        lambda r, b, f: release_batch(r.by, batch=b, accepted=reasons_typed(r, b), **kept(f)),
         "The decision is signed and written down.",
     ),
     "amend": (
-        lambda r, b, f: amend_batch(r.by, batch=b, **f.cleaned_data),
+        lambda r, b, f: amend_batch(r.by, batch=b, **kept(f)),
         "The batch is open again; its release is void until it is given anew.",
     ),
-    "note": (lambda r, b, f: note_batch(r.by, batch=b, **f.cleaned_data), "The remark is written down."),
+    "note": (lambda r, b, f: note_batch(r.by, batch=b, **kept(f)), "The remark is written down."),
 }
 
 
@@ -129,6 +151,8 @@ ACTS: dict[str, tuple[Act, str]] = {
 def batch_act(request: MakerRequest, code: str, act: str) -> HttpResponse:
     """One act on a batch; the record comes back with sentences where it can't be done."""
     batch = fetch_batch(request, code)
+    if act not in ACTS:
+        raise Http404
     form = make_forms(request, batch, act, request.POST)
     action, words = ACTS[act]
     if form.is_valid():
@@ -148,13 +172,15 @@ def weighing_back(request: MakerRequest, code: str, uuid: UUID) -> HttpResponse:
     """Take a weighing back."""
     batch = fetch_batch(request, code)
     row = get_object_or_404(
-        Weighing.objects.for_maker(request.maker).filter(batch=batch).select_related("lot", "line__ingredient"),
+        Weighing.objects.for_maker(request.maker)
+        .filter(batch=batch)
+        .select_related("lot", "line__ingredient"),
         uuid=uuid,
     )
     return form_page(
         request,
-        WhyForm(request.POST or None, maker=request.maker),
-        lambda data: take_back(request.by, weighing=row, **data),
+        BackForm(request.POST or None, maker=request.maker),
+        lambda data: take_back(request.by, weighing=row, why=data["why"], entry_key=data["entry_key"]),
         title=f"Take back {row.grams.normalize():f} g of {row.lot}",
         act_word="Take it back",
         back=(f"Batch {batch}", address(request.maker, "batches:batch", code=code)),
