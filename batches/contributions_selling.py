@@ -8,6 +8,7 @@ from functools import partial
 
 from django.db.models import F, Q, Sum
 
+from batches.complaint_clocks import running_clocks
 from batches.models import (
     Batch,
     Complaint,
@@ -43,6 +44,9 @@ from makers.registries import (
     search_sources,
     today_items,
 )
+
+RUNNING = ("required", "unknown", "check")
+"""Duties whose day counts until somebody knows better."""
 
 
 def code_url(view: str, maker: Maker, code: Code) -> str:
@@ -102,13 +106,15 @@ def open_complaints(maker: Maker, today: date) -> Sequence[TodayItem]:
     items = []
     for one in rows.order_by("pk")[:20]:
         days = (today - one.received_at.astimezone(maker.zone).date()).days
+        dues = [clock.due for clock in running_clocks(maker, one) if clock.due and clock.duty in RUNNING]
         about = str(one.product or one.batch or "a product not named")
         health = one.kind == Complaint.Kind.REACTION
+        until = f" Report due by {min(dues):%Y-%m-%d}, if it counts as serious." if health and dues else ""
         items.append(
             TodayItem(
                 mark="clock" if health else "open",
                 word="Clock running" if health else "Open",
-                text=f"Complaint {one.code}, {one.get_kind_display().lower()}: {about}.",
+                text=f"Complaint {one.code}, {one.get_kind_display().lower()}: {about}.{until}",
                 url=address(maker, "batches:complaint", code=one.code),
                 figure=str(days),
                 figure_note="days since it came" if days != 1 else "day since it came",

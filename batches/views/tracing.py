@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.actions.tracing import (
@@ -21,9 +22,11 @@ from batches.actions.tracing import (
     start_recall,
     write_complaint,
 )
+from batches.complaint_clocks import running_clocks
 from batches.forms.tracing import ComplaintForm, FactsForm, RecallEndForm, RecallForm, StepForm
 from batches.models import Batch, Complaint, Lot, Recall
 from batches.rules.picture import Edge, Node, Picture, draw
+from batches.rules.serious import judge
 from batches.tracing import Trace, trace_back, trace_forward
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
@@ -310,21 +313,30 @@ def complaint(request: MakerRequest, code: str) -> HttpResponse:
         "steps": list(row.steps.select_related("user")),
         "behind": behind(trace) if trace else [],
         "also": also_touched(request.maker, trace) if trace else [],
-        "judgement": judged(row),
+        "judgement": judged(request.maker, row),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }
     return render(request, "batches/tracing/complaint.html", context)
 
 
-def judged(row: Complaint) -> list[dict[str, str]]:
-    """What the markets' definitions of a serious case make of the facts; see the rules for the sources."""
+def judged(maker: Maker, row: Complaint) -> list[dict[str, Any]]:
+    """What each market asks for after this reaction, with its day; the rules name the sources."""
     if row.kind != Complaint.Kind.REACTION:
         return []
-    from batches.rules.serious import judge
-
+    verdicts = {one.market: one.verdict for one in judge(row.facts)}
+    today = timezone.localdate(timezone=maker.zone)
     return [
-        {"market": one.market, "verdict": one.verdict, "text": one.text, "source": one.source}
-        for one in judge(row.facts)
+        {
+            "market": clock.market,
+            "verdict": verdicts.get(clock.market, ""),
+            "duty": clock.duty,
+            "text": clock.text,
+            "due": clock.due,
+            "left": clock.days_left(today),
+            "assumes": clock.assumes,
+            "source": clock.source,
+        }
+        for clock in running_clocks(maker, row)
     ]
 
 

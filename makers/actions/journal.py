@@ -93,8 +93,11 @@ def lock_chain(maker: Maker) -> JournalHead:
     head = JournalHead.objects.select_for_update().filter(maker=maker).first()
     if head is not None:
         return head
-    JournalHead.objects.get_or_create(maker=maker)
-    return JournalHead.objects.select_for_update().get(maker=maker)
+    head = JournalHead.objects.select_for_update().filter(maker=maker).first()
+    if head is None:
+        JournalHead.objects.get_or_create(maker=maker)
+        head = JournalHead.objects.select_for_update().get(maker=maker)
+    return head
 
 
 def append(by: By, action: str, draft: Draft) -> JournalEntry:
@@ -137,11 +140,11 @@ def append(by: By, action: str, draft: Draft) -> JournalEntry:
         digest=digest_of(text),
     )
     entry.save()
-    JournalMention.objects.bulk_create(
-        JournalMention(maker=by.maker, entry=entry, subject=subject)
-        for subject in dict.fromkeys(draft.mentions)
-        if subject != draft.subject
-    )
+    mentions = [subject for subject in dict.fromkeys(draft.mentions) if subject != draft.subject]
+    if mentions:
+        JournalMention.objects.bulk_create(
+            JournalMention(maker=by.maker, entry=entry, subject=subject) for subject in mentions
+        )
     head.number, head.digest = number, entry.digest
     head.save(update_fields=["number", "digest"])
     return entry

@@ -44,6 +44,10 @@ class Record(models.Model):
         """As Django's, without asking whether a random identity is taken: the database answers that on saving."""
         super().full_clean({*(exclude or ()), "uuid"}, validate_unique, validate_constraints)
 
+    def validate_constraints(self, exclude: Collection[str] | None = None) -> None:
+        """As Django's, apart from codes and entry keys: giving a code and ``still_new`` have looked already."""
+        super().validate_constraints({*(exclude or ()), "code", "entry_key"})
+
     def clean_fields(self, exclude: Collection[str] | None = None) -> None:
         """As Django's, without asking again whether a related record exists that was loaded from there."""
         super().clean_fields({*(exclude or ()), *self._loaded_relations()})
@@ -81,6 +85,13 @@ class AppendOnly(MakerRecord):
             raise TypeError(f"{type(self).__name__} rows never change; correct by adding.")
         kwargs["force_insert"] = True
         super().save(*args, **kwargs)
+
+    def full_clean(
+        self, exclude: Any = None, validate_unique: bool = False, validate_constraints: bool = False
+    ) -> None:
+        """Check the fields. What is unique and bounded the database checks on insert: a fact is written by an
+        action that has looked already, and asking once more before each of them would double the queries."""
+        super().full_clean(exclude, validate_unique, validate_constraints)
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise TypeError(f"{type(self).__name__} rows are never deleted.")
