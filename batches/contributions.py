@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from batches import contributions_making, contributions_selling, contributions_stock
+from batches import contributions_making, contributions_selling, contributions_stock, demo
 
 
 def register() -> None:
@@ -10,3 +10,4 @@ def register() -> None:
     contributions_stock.register()
     contributions_making.register()
     contributions_selling.register()
+    demo.register()

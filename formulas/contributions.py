@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from formulas import contributions_formulas, contributions_ingredients
+from formulas import contributions_formulas, contributions_ingredients, demo
 
 
 def register() -> None:
     """Add every contribution of this world; called once on start."""
     contributions_ingredients.register()
     contributions_formulas.register()
+    demo.register()

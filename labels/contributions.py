@@ -11,6 +11,7 @@ from django.db.models import Q
 
 from batches.models import Batch
 from formulas.models import FormulaVersion, Product
+from labels import demo
 from labels.actions.labels import issue_digest
 from labels.actions.printing import open_with_a_sheet
 from labels.assembly import assemble, current_issues, differences, market_word
@@ -242,3 +243,4 @@ def register() -> None:
         export_tables.add(ExportTable(name, order, model))
     opening_hooks.add(OpeningHook("label sheet", 50, open_with_a_sheet))
     first_steps.add(FirstStep("label", 60, "Draft a label", "labels:add", has_label))
+    demo.register()

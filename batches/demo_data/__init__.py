@@ -1,0 +1,1 @@
+"""What the demo's workshop receives, makes and sends out: an invented calendar."""

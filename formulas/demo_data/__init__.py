@@ -1,0 +1,1 @@
+"""What the demo's workshop buys and makes: invented suppliers and formulas of our own."""
