@@ -11,6 +11,7 @@ from formulas.models import Composition, Ingredient, Source
 from formulas.rules.composition import Share, shares
 from formulas.rules.findings import Finding
 from formulas.rules.interval import Interval
+from formulas.rules.number import HUNDRED
 from makers.rules.display import Rounding, decimals_of, rounded
 
 SCALES = tuple(Decimal(one) for one in ("0.1", "0.5", "1", "2", "5", "10", "20", "50", "100"))
@@ -31,7 +32,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class ShareRow:
-    """A substance in a composition. An end that is None is not known.
+    """A substance in a composition. An end that is None is not known, unless only one figure was given.
 
     Ends may follow from order and sum, which ``how`` then says; those are rounded outwards to two decimals.
     """
@@ -41,6 +42,7 @@ class ShareRow:
     low: Decimal | None
     typical: Decimal | None
     high: Decimal | None
+    is_one_figure: bool
     how: str
     incidental: str
     span: Span | None
@@ -76,7 +78,8 @@ def composition_page(row: Ingredient, record: Composition, *, counts: bool = Fal
         for part in record.constituents.all()
         if part.incidental
     }
-    ends = [one.interval.high for one in (*found.declared, *found.within) if one.interval.high is not None]
+    spread = [one.interval for one in (*found.declared, *found.within) if not one.interval.is_point]
+    ends = [interval.high for interval in spread if interval.high is not None]
     scale = next((one for one in SCALES if all(end <= one for end in ends)), SCALES[-1])
 
     def row_of(share: Share) -> ShareRow:
@@ -85,9 +88,10 @@ def composition_page(row: Ingredient, record: Composition, *, counts: bool = Fal
         return ShareRow(
             name=part.name,
             rank=part.rank,
-            low=outward(low, part.low, "down"),
+            low=None if share.estimated else outward(low, part.low, "down"),
             typical=part.typical,
-            high=outward(high, part.high, "up"),
+            high=None if share.estimated else outward(high, part.high, "up"),
+            is_one_figure=share.estimated,
             how=how_known(share),
             incidental=reasons.get((part.kind, part.substance), ""),
             span=span_of(share.interval, scale),
@@ -114,13 +118,13 @@ def outward(end: Decimal | None, given: Decimal | None, way: Rounding) -> Decima
 def how_known(share: Share) -> str:
     """How the ends of a share are known, where that isn't the supplier's figure."""
     if share.estimated:
-        return "one figure, no range given"
+        return "" if share.constituent.typical == HUNDRED else "one figure, no range given"
     return "by order and sum" if share.derived else ""
 
 
 def span_of(interval: Interval, scale: Decimal) -> Span | None:
-    """Where an interval lies in the picture; None where an end is not known."""
-    if interval.low is None or interval.high is None:
+    """Where an interval lies in the picture; None for one figure and where an end is not known."""
+    if interval.low is None or interval.high is None or interval.is_point:
         return None
 
     def at(percent: Decimal) -> Decimal:

@@ -78,7 +78,7 @@ class IngredientForm(OnceForm):
     name = NameField(label="Name", max_length=120)
     common_name = NameField(label="Also called", max_length=160, required=False)
     roles = forms.MultipleChoiceField(
-        label="What it does",
+        label="Role",
         choices=[(role, role[:1].upper() + role[1:] if role != "pH" else role) for role in ROLES],
         required=False,
         widget=forms.CheckboxSelectMultiple,
@@ -189,7 +189,7 @@ class IngredientFilter(MakerForm):
 
     q = NameField(label="Name or INCI", required=False, max_length=100)
     role = forms.ChoiceField(
-        label="What it does", required=False, choices=[("", "Anything"), *((role, role) for role in ROLES)]
+        label="Role", required=False, choices=[("", "Anything"), *((role, role) for role in ROLES)]
     )
     supplier = forms.ChoiceField(label="Sold by", required=False)
     state = forms.ChoiceField(label="Look for", required=False, choices=STATES)
@@ -329,9 +329,9 @@ class ConstituentForm(MakerForm):
     low = PercentTextField(label="Low", required=False)
     typical = PercentTextField(label="Typical", required=False)
     high = PercentTextField(label="High", required=False)
-    rank = CountField(label="Place in their order", required=False, least=1, most=999)
+    rank = CountField(label="Place", required=False, least=1, most=999)
     incidental_reason = NameField(
-        label="Incidental, because",
+        label="Incidental: why",
         max_length=200,
         required=False,
         help_text="Only what has no effect in the product.",

@@ -18,7 +18,7 @@ from formulas.models import DensityKind, Form, Ingredient, Solubility
 from formulas.reference import basis_word
 from formulas.rules.catalogue import CatalogueMaterial, catalogue, catalogue_by_key, catalogue_compositions
 from formulas.views.ingredient_pages import done, trail_of
-from formulas.views.ingredients import FACT_LABELS, WORDS
+from formulas.views.ingredients import FACT_LABELS, WORDS, lower_first
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
 from makers.views.lists import words_of
@@ -72,7 +72,7 @@ def fact_rows(material: CatalogueMaterial) -> list[dict[str, Any]]:
         known = value not in (None, "", "unknown")
         note = material.solubility_note if field == "soluble_in" else ""
         if field == "density_g_ml" and known:
-            note = dict(DensityKind.choices).get(material.density_kind, "").lower()
+            note = lower_first(dict(DensityKind.choices).get(material.density_kind, ""))
         rows.append(
             {
                 "label": FACT_LABELS[field],

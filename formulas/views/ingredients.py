@@ -66,6 +66,7 @@ def ingredient_list(request: MakerRequest) -> HttpResponse:
         "page": page,
         "rows": overview(request.maker, page.rows),
         "pager": pager(request, page),
+        "count": rows.count(),
         "filter": IngredientFilter(request.GET or None, maker=request.maker, suppliers=suppliers),
         "filtered": any(request.GET.get(name) for name in ("q", "role", "supplier", "state")),
         "links": [
@@ -112,6 +113,11 @@ def csv_cells(row: IngredientRow) -> list[Any]:
     ]  # fmt: skip
 
 
+def lower_first(words: str) -> str:
+    """Words as they stand inside a line: "liquid at 20 °C"."""
+    return words[:1].lower() + words[1:]
+
+
 def fact_rows(row: Ingredient) -> list[dict[str, Any]]:
     """Facts with what each rests on; ``value`` is None where it is not known."""
     rows = []
@@ -123,7 +129,7 @@ def fact_rows(row: Ingredient) -> list[dict[str, Any]]:
             value = getattr(row, f"get_{field}_display")()
         note = row.solubility_note if field == "soluble_in" else ""
         if field == "density_g_ml" and known:
-            note = row.get_density_kind_display().lower()
+            note = lower_first(row.get_density_kind_display())
         rows.append(
             {
                 "field": field,

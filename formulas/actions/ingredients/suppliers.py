@@ -10,8 +10,6 @@ from uuid import UUID
 from formulas.actions.ingredients.once import identity, settled, written
 from formulas.models import Ingredient, Price, Source, Supplier
 from makers.actions import By, recording
-from makers.rules.display import figure, number
-from makers.rules.reading import decimal_mark
 
 SUPPLIER_FIELDS = ("name", "country", "contact", "active")
 
@@ -130,11 +128,5 @@ def add_price(
             row.save()
             entry.about(source.ingredient)
             entry.mention(source)
-            mark = decimal_mark(by.maker.locale)
-            entry.say(
-                amount=number(amount, 2, most=4, mark=mark),
-                currency=row.currency,
-                pack=figure(pack_g, mark=mark),
-                on=on,
-            )
+            entry.say(amount=amount, currency=row.currency, pack=pack_g, on=on)
     return row
