@@ -333,7 +333,7 @@ def put_down_complaints(calendar: Calendar, kept: dict[str, Any]) -> None:
 def last_sent(kept: dict[str, Any], ware: str) -> PackEntry:
     """The last dispatch of a product so far."""
     house: DemoHouse = kept["house"]
-    found = (
+    found: PackEntry | None = (
         PackEntry.objects.for_maker(house.owner.maker)
         .filter(kind=PackEntry.Kind.DISPATCHED, pack__product=kept["products"][ware])
         .select_related("pack", "dispatch")

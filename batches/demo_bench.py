@@ -114,7 +114,8 @@ def amount_for(house: DemoHouse, line: BatchLine) -> Decimal:
         return (high * Decimal(house.chance.randrange(40, 80)) / 100).quantize(HUNDREDTH, ROUND_HALF_UP)
     step = HUNDREDTH if line.planned_g <= FINE_UP_TO else TENTH
     most = int(min(line.tolerance_g, Decimal("0.9")) / step)
-    return max(line.planned_g + step * house.chance.randint(-most, most), step)
+    planned: Decimal = line.planned_g
+    return max(planned + step * house.chance.randint(-most, most), step)
 
 
 def weigh_line(bench: Bench, line: BatchLine, shelf: Sequence[Lot]) -> None:

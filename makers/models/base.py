@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid as uuids
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import Any, NoReturn, Self
 
 from django.db import models
@@ -37,7 +37,7 @@ class Record(models.Model):
 
     def full_clean(
         self,
-        exclude: Collection[str] | None = None,
+        exclude: Iterable[str] | None = None,
         validate_unique: bool = True,
         validate_constraints: bool = True,
     ) -> None:
@@ -54,15 +54,13 @@ class Record(models.Model):
 
     def _loaded_relations(self) -> set[str]:
         """Names of the foreign keys whose record is at hand and stored."""
-        return {
-            field.name
-            for field in self._meta.concrete_fields
-            if field.is_relation
-            and field.is_cached(self)
-            and (related := field.get_cached_value(self)) is not None
-            and not related._state.adding
-            and field.value_from_object(self) is not None
-        }
+        found = set()
+        for field in self._meta.concrete_fields:
+            if isinstance(field, models.ForeignKey) and field.is_cached(self):
+                related = field.get_cached_value(self)
+                if related is not None and not related._state.adding:
+                    found.add(field.name)
+        return found
 
 
 class MakerRecord(Record):
