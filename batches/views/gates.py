@@ -61,7 +61,15 @@ class Cooling:
     latest: datetime | None = None
 
 
-def cooling_of(readings: Sequence[Reading], target: Decimal | None) -> Cooling | None:
+LEAST_SPAN = timedelta(minutes=2)
+"""Readings nearer together than this make no curve."""
+WIDE = (760, 200)
+"""The curve's size on the batch record; the bench has the drawing's own, made for a phone."""
+
+
+def cooling_of(
+    readings: Sequence[Reading], target: Decimal | None, size: tuple[int, int] = (340, 190)
+) -> Cooling | None:
     """The curve of the pot, with a forecast where a target and the room are known; None without a reading."""
     pot = [one for one in readings if one.kind == Reading.Kind.TEMPERATURE]
     if not pot:
@@ -71,7 +79,8 @@ def cooling_of(readings: Sequence[Reading], target: Decimal | None) -> Cooling |
     room = next((one.value for one in reversed(readings) if one.kind == Reading.Kind.ROOM), None)
     goal = target if target is not None else min(one.value for one in pot)
     found = forecast(points, goal, room)
-    drawing = draw(points, found)
+    spread = pot[-1].occurred_at - start
+    drawing = draw(points, found, width=size[0], height=size[1]) if spread >= LEAST_SPAN else None
 
     def moment(minutes: Decimal | None) -> datetime | None:
         return None if minutes is None else start + timedelta(seconds=int(minutes * 60))

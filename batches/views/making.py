@@ -17,11 +17,12 @@ from django.views.decorators.vary import vary_on_headers
 
 from batches.actions.making import open_points, plan_batch, shortages_of
 from batches.actions.making_bench import judged_line
+from batches.actions.making_review import gate_words
 from batches.forms.making import PlanForm
-from batches.models import Batch, BatchLine, Output, Weighing
+from batches.models import Batch, BatchLine, BatchStep, Output, Weighing
 from batches.rules.balance import account, percent, theoretical_units
 from batches.rules.planning import least_weighing
-from batches.views.gates import cooling_of
+from batches.views.gates import WIDE, cooling_of
 from batches.views.record_parts import figures_of, fill_parts, reading_rows
 from formulas.models import FormulaVersion, Product
 from makers.actions import entries_about
@@ -32,7 +33,7 @@ from makers.registries import panels_for
 from makers.views.house import journal_rows
 from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
 
-JOURNAL_ROWS = 30
+JOURNAL_ROWS = 15
 SORTS = {"newest": Sort("pk", int), "code": Sort("code"), "formula": Sort("formula__name")}
 
 
@@ -210,7 +211,7 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
         "units": units,
         "theoretical": theoretical_units(went_in, batch.fill_g) if batch.fill_g else None,
         "readings": reading_rows(batch, readings),
-        "cooling": cooling_of(readings, None),
+        "cooling": cooling_of(readings, None, WIDE),
         "fill_parts": fill_parts(batch, fills, outputs),
         "checks": list(batch.checks.select_related("user", "step")),
         "deviations": list(batch.deviations.select_related("judgement__user", "user", "line__ingredient")),
@@ -219,7 +220,7 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
         "remarks": list(batch.remarks.select_related("user")),
         "retained": list(batch.retained.select_related("pack")),
         "holds": list(batch.holds.filter(closed_at=None)),
-        "steps": list(batch.steps.all()),
+        "steps": [(one, gate_words(one), gate_mark(one)) for one in batch.steps.all()],
         "points": [
             {"point": point, "name": f"point-{index}", "typed": request.POST.get(f"point-{index}", "")}
             for index, point in enumerate(points)
@@ -232,6 +233,11 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
         "is_owner": request.by.role == Role.OWNER,
     }
     return render(request, "batches/making/batch.html", context)
+
+
+def gate_mark(step: BatchStep) -> str:
+    """Whether a step is reached by heating or by cooling."""
+    return "cool" if step.max_c is not None and step.min_c is None else "heat"
 
 
 def is_early(batch: Batch) -> bool:

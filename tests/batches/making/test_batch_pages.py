@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from decimal import Decimal
 from html import unescape
 from typing import Any
@@ -232,9 +233,15 @@ def test_readings_stand_beside_what_was_asked(at_home: Client, by: By) -> None:
     version = make_version(by, steps=[{"phase": "A", "text": "Add the oil", "max_c": Decimal(40)}])
     batch = make_making(by, version)
     step = batch.steps.get()
-    for value in ("72", "55", "41.5"):
+    for number, value in enumerate(("72", "55", "41.5")):
+        moment = by.now() - timedelta(minutes=20 - 5 * number)
         read(
-            by, batch=batch, kind="temperature", value=Decimal(value), step=step if value == "41.5" else None
+            by,
+            batch=batch,
+            kind="temperature",
+            value=Decimal(value),
+            step=step if value == "41.5" else None,
+            occurred_at=moment,
         )
 
     response = at_home.get(url(by, "batch", code=batch.code))
