@@ -1,0 +1,239 @@
+"""Packs, dispatches and returns on screen: what was typed stays, twice is once, who may."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.test import Client
+from pytest_django import DjangoDbBlocker
+
+from batches.actions.stock import open_hold
+from batches.models import Dispatch, PackBalance, Recipient, RetainedSample, Return
+from makers.actions import By
+from tests.batches.fixture import Example, make_example
+from tests.cast import Cast, make_cast
+from tests.formulas.pages import page, text_of, url
+from tests.formulas.sent import sent_back
+from tests.kept import kept
+
+pytestmark = pytest.mark.django_db
+SEND = "dispatches/add/"
+
+
+@pytest.fixture(scope="module")
+def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[tuple[Cast, Example]]:
+    """The people and the worked example: 5 units of B1 and 30 of B2 on the shelf, 5 returned."""
+    with kept(django_db_blocker):
+        cast = make_cast()
+        yield cast, make_example(cast.owner)
+
+
+@pytest.fixture
+def example(stage: tuple[Cast, Example]) -> Example:
+    """The example."""
+    return stage[1]
+
+
+@pytest.fixture
+def by(stage: tuple[Cast, Example]) -> By:
+    """The owner."""
+    return stage[0].owner
+
+
+@pytest.fixture
+def at_home(client: Client, by: By) -> Client:
+    """A browser in which the owner is signed in."""
+    client.force_login(by.user)
+    return client
+
+
+def filled(
+    client: Client, by: By, example: Example, *rows: tuple[str, str], **changes: str
+) -> dict[str, Any]:
+    """The dispatch form, filled for C1. rows: pack, units."""
+    data = sent_back(client, url(by, SEND))
+    data |= {"recipient": [str(example.people["C1"].pk)], "do": ["send"]}
+    for index, (pack, units) in enumerate(rows):
+        data |= {f"row-{index}-pack": [pack], f"row-{index}-units": [units]}
+    return {**data, **{name: [value] for name, value in changes.items()}}
+
+
+def shelf(example: Example, name: str = "P2") -> int:
+    """Units of a pack in the workshop."""
+    return PackBalance.objects.get(pack=example.packs[name], place__kind="workshop").units
+
+
+def test_a_dispatch_of_two_packs_leaves_the_shelf(at_home: Client, by: By, example: Example) -> None:
+    """One dispatch, two lines, and the page of it says so."""
+    data = filled(at_home, by, example, (example.packs["P1"].code, "2"), (example.packs["P2"].code, "3"))
+
+    response = at_home.post(url(by, SEND), data)
+
+    assert response.status_code == 303
+    assert (shelf(example, "P1"), shelf(example)) == (3, 27)
+    assert example.packs["P2"].code in text_of(at_home.get(response["Location"]))
+
+
+def test_the_same_form_sent_twice_is_one_dispatch(at_home: Client, by: By, example: Example) -> None:
+    """A double tap: both answers lead to the one dispatch."""
+    before = Dispatch.objects.count()
+    data = filled(at_home, by, example, (example.packs["P2"].code, "3"))
+
+    first, second = at_home.post(url(by, SEND), data), at_home.post(url(by, SEND), data)
+
+    assert first["Location"] == second["Location"]
+    assert Dispatch.objects.count() == before + 1
+    assert shelf(example) == 27
+
+
+@pytest.mark.parametrize(
+    ("units", "sentence"),
+    [
+        ("31", "30 of "),
+        ("0", ""),
+        ("-2", ""),
+        ("2.5", ""),
+        ("1,5", ""),
+        ("many", ""),
+        ("", "How many of it?"),
+    ],
+)
+def test_units_that_can_not_leave_come_back_as_typed(
+    at_home: Client, by: By, example: Example, units: str, sentence: str
+) -> None:
+    """Nothing is sent, nothing typed is lost."""
+    data = filled(at_home, by, example, (example.packs["P2"].code, units), reference="PO 7, the blue one")
+
+    response = at_home.post(url(by, SEND), data)
+    shown = text_of(response)
+
+    assert response.status_code == 200
+    assert sentence in shown
+    assert "PO 7, the blue one" in shown
+    assert f'value="{example.packs["P2"].code}"' in shown
+    assert not units or f'value="{units}"' in shown
+    assert shelf(example) == 30
+
+
+def test_a_code_that_nobody_has_comes_back(at_home: Client, by: By, example: Example) -> None:
+    """With what to do."""
+    shown = text_of(at_home.post(url(by, SEND), filled(at_home, by, example, ("B9-Z", "1"))))
+
+    assert "There is no pack B9-Z" in shown
+    assert 'value="B9-Z"' in shown
+
+
+def test_an_empty_list_is_no_dispatch(at_home: Client, by: By, example: Example) -> None:
+    """At least one pack is chosen."""
+    before = Dispatch.objects.count()
+
+    assert "Nothing is on the list" in text_of(at_home.post(url(by, SEND), filled(at_home, by, example)))
+    assert Dispatch.objects.count() == before
+
+
+def test_a_day_to_come_is_asked_about(at_home: Client, by: By, example: Example) -> None:
+    """A dispatch is written down on its day."""
+    data = filled(at_home, by, example, (example.packs["P2"].code, "1"), on="2999-01-01")
+
+    response = at_home.post(url(by, SEND), data)
+
+    assert response.status_code == 200
+    assert "2999-01-01" in text_of(response)
+    assert shelf(example) == 30
+
+
+@pytest.mark.parametrize("what", ["pack", "batch"])
+def test_what_is_held_stays(at_home: Client, by: By, example: Example, what: str) -> None:
+    """A hold on the pack or on its batch keeps it in the house."""
+    held = {"pack": example.packs["P2"]} if what == "pack" else {"batch": example.batches["B2"]}
+    open_hold(by, cause="smells of smoke", **held)
+
+    shown = text_of(
+        at_home.post(url(by, SEND), filled(at_home, by, example, (example.packs["P2"].code, "1")))
+    )
+
+    assert "is on hold" in shown
+    assert shelf(example) == 30
+
+
+def test_a_recipient_of_another_maker_is_not_on_the_list(
+    at_home: Client, by: By, example: Example, stage: tuple[Cast, Example]
+) -> None:
+    """A foreign key in a hand-made form is not found."""
+    theirs = Recipient.objects.create(
+        maker=stage[0].stranger.maker, code="TO-9", kind="shop", made_at=by.now()
+    )
+    data = filled(at_home, by, example, (example.packs["P2"].code, "1"), recipient=str(theirs.pk))
+
+    response = at_home.post(url(by, SEND), data)
+
+    assert response.status_code == 200
+    assert shelf(example) == 30
+
+
+def test_more_rows_keep_what_was_typed(at_home: Client, by: By, example: Example) -> None:
+    """Making room sends nothing."""
+    data = filled(at_home, by, example, (example.packs["P2"].code, "3"), do="more")
+
+    shown = text_of(at_home.post(url(by, SEND), data))
+
+    assert 'name="row-7-pack"' in shown
+    assert f'value="{example.packs["P2"].code}"' in shown
+    assert shelf(example) == 30
+
+
+def test_samples_are_kept_back(at_home: Client, by: By, example: Example) -> None:
+    """From the shelf to the kept samples, with where they lie."""
+    path = f"packs/{example.packs['P2'].code}/keep/"
+    before = RetainedSample.objects.count()
+
+    assert at_home.post(url(by, path), {"units": "2", "where": "cellar"}).status_code == 303
+    refused = text_of(at_home.post(url(by, path), {"units": "99", "where": "the cellar"}))
+
+    assert RetainedSample.objects.count() == before + 1
+    assert shelf(example) == 28
+    assert 'value="the cellar"' in refused
+    assert "28 of" in refused
+
+
+def test_a_return_is_taken_and_judged(at_home: Client, by: By, example: Example) -> None:
+    """At most what went out comes back; judging puts it on the shelf again."""
+    path = f"dispatches/{example.sent['D3'].code}/return/{example.packs['P2'].code}/"
+    data = sent_back(at_home, url(by, path))
+
+    too_many = text_of(at_home.post(url(by, path), {**data, "units": ["81"], "reason": ["too many"]}))
+    at_home.post(url(by, path), {**data, "units": ["2"], "reason": ["wrong scent"]})
+    came_back = Return.objects.latest("pk")
+    judge = f"returns/{came_back.code}/"
+    verdict = {"units": "2", "verdict": "restore", "why": "sealed, looked at"}
+    at_home.post(url(by, judge), verdict)
+    again = text_of(at_home.post(url(by, judge), verdict))
+
+    assert "write 1 to 80" in too_many
+    assert "too many" in too_many
+    assert came_back.units == 2
+    assert shelf(example) == 32
+    assert "0 wait to be judged" in again or "2 wait" not in again
+
+
+@pytest.mark.parametrize(
+    "path", ["packs/", "places/", "recipients/", "dispatches/", SEND, "packs/{pack}/", "packs/{pack}/move/"]
+)
+def test_who_may_look(
+    client: Client, stage: tuple[Cast, Example], by: By, example: Example, path: str
+) -> None:
+    """A stranger finds nothing; a reader looks and does not write."""
+    address = url(by, path.format(pack=example.packs["P2"].code))
+
+    client.force_login(stage[0].stranger.user)
+    assert client.get(address).status_code == 404
+    client.force_login(stage[0].reader.user)
+    assert client.get(address).status_code == 200
+    assert client.post(address, {}).status_code == 403
+
+
+def test_a_list_is_also_a_csv(at_home: Client, by: By, example: Example) -> None:
+    """One line for each pack, below the heads."""
+    assert len(page(at_home, by, "packs/?as=csv").strip().splitlines()) == 3

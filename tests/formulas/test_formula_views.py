@@ -1,0 +1,284 @@
+"""The formula desk on screen: what was typed stays, numbers by the maker's locale, older forms, who may."""
+
+from __future__ import annotations
+
+import html
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from formulas.actions.formulas import save_version, start_formula
+from formulas.models import Formula, FormulaVersion, Product
+from makers.actions import By
+from tests.cast import Cast, make_maker, make_member
+from tests.formulas.factories_ingredients import make_ingredient
+from tests.formulas.pages import page, text_of, url
+from tests.formulas.sent import sent_back
+
+D = Decimal
+DESK = "formulas/F-001/"
+
+
+@pytest.fixture
+def draft(by: By) -> FormulaVersion:
+    """A draft of 60 % oil and the rest wax."""
+    version = start_formula(by, name="Reed balm", kind="leave-on", form="balm", body_area="body")
+    lines = [
+        {"ingredient": make_ingredient(by, "Plum kernel oil"), "percent": D(60)},
+        {"ingredient": make_ingredient(by, "Rice wax"), "kind": "to_100"},
+    ]
+    phases = [{"letter": "A", "name": "Melt", "lines": lines}]
+    return save_version(by, version=version, phases=phases, edit=version.edit)
+
+
+def typed(client: Client, by: By, **changes: str) -> Any:
+    """Send the desk's form with changes; "line-0-percent" is written line_0_percent."""
+    data = sent_back(client, url(by, DESK))
+    for name, value in changes.items():
+        data[name.replace("_", "-") if name.startswith("line") else name] = [value]
+    return client.post(url(by, DESK), {**data, "do": ["save"]})
+
+
+def percents(version: FormulaVersion) -> list[Decimal | None]:
+    """The percents on record."""
+    return [one.percent for one in version.lines.all()]
+
+
+def test_the_form_as_it_came_changes_no_figure(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """Saved without a touch, the lines are what they were."""
+    response = typed(at_home, by)
+
+    assert response.status_code == 303
+    assert percents(draft) == [D(60), None]
+
+
+def test_a_new_percent_is_saved(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """And the rest to 100 follows by itself."""
+    typed(at_home, by, line_0_percent="62.5")
+
+    assert percents(draft) == [D("62.5"), None]
+    assert "37.5" in page(at_home, by, DESK)
+
+
+@pytest.mark.parametrize(
+    "wrong", ["101", "-3", "0", "sixty", "1,5", "1.5.5", "1e3", "NaN", "Infinity", "<b>9</b>", "6 0 x"]
+)
+def test_what_was_typed_stays_where_it_can_not_be_read(
+    at_home: Client, by: By, draft: FormulaVersion, wrong: str
+) -> None:
+    """The page comes back with every field as typed and a sentence beside the one."""
+    response = typed(at_home, by, line_0_percent=wrong, line_1_purpose="thickens, slowly")
+    shown = text_of(response)
+
+    assert response.status_code == 200
+    assert f'value="{html.escape(wrong)}"' in shown
+    assert 'value="thickens, slowly"' in shown
+    assert 'aria-invalid="true"' in shown
+    assert percents(draft) == [D(60), None]
+
+
+def test_an_unknown_name_is_answered_with_what_to_do(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """Not an ingredient: add it, or take one from the list."""
+    shown = text_of(typed(at_home, by, line_0_ingredient="Moon oil"))
+
+    assert "There is no ingredient called “Moon oil”" in shown
+    assert 'value="Moon oil"' in shown
+
+
+def test_a_second_to_100_line_is_refused_and_kept(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """The sentence says which rule; the row stays as chosen."""
+    response = typed(at_home, by, line_0_kind="to_100", line_0_percent="")
+    shown = text_of(response)
+
+    assert response.status_code == 200
+    assert "only one can take what is left" in shown
+    assert percents(draft) == [D(60), None]
+
+
+def test_an_older_form_is_told_and_keeps_its_words(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """Two windows: the second save comes back with what was typed there."""
+    data = sent_back(at_home, url(by, DESK))
+    typed(at_home, by, line_0_percent="61")
+
+    response = at_home.post(url(by, DESK), {**data, "line-0-percent": ["77.7"], "do": ["save"]})
+    shown = text_of(response)
+
+    assert response.status_code == 200
+    assert "changed in another window" in shown
+    assert 'value="77.7"' in shown
+    assert percents(draft) == [D(61), None]
+
+
+@pytest.mark.parametrize(
+    ("locale", "written", "read"),
+    [
+        ("de_DE", "1,5", "1.5"),
+        ("de_DE", "62,50", "62.5"),
+        ("fr_FR", "1,5", "1.5"),
+        ("en_IE", "1.5", "1.5"),
+        ("en_IE", "1,5", None),
+        ("en_IE", "62,50", None),
+    ],
+)
+def test_the_decimal_sign_is_the_makers_own(
+    client: Client, db: None, locale: str, written: str, read: str | None
+) -> None:
+    """1,5 is one and a half where a comma is the decimal sign; elsewhere it is asked about, never 15."""
+    by = make_member(make_maker(country="DE", locale=locale))
+    client.force_login(by.user)
+    version = start_formula(by, name="Reed balm", kind="leave-on", form="balm", body_area="body")
+    oil = make_ingredient(by, "Plum kernel oil")
+    save_version(
+        by,
+        version=version,
+        phases=[{"letter": "A", "lines": [{"ingredient": oil, "percent": D(60)}]}],
+        edit=version.edit,
+    )
+
+    response = typed(client, by, line_0_percent=written)
+
+    if read is None:
+        assert response.status_code == 200
+        assert percents(version) == [D(60)]
+        assert f'value="{written}"' in text_of(response)
+        assert 'aria-invalid="true"' in text_of(response)
+    else:
+        assert response.status_code == 303
+        assert percents(version) == [D(read)]
+
+
+def test_a_figure_goes_out_and_comes_back_in_a_comma_locale(client: Client, db: None) -> None:
+    """1,25 shown in the field of a German maker is 1.25 again when saved as it came."""
+    by = make_member(make_maker(country="DE", locale="de_DE"))
+    client.force_login(by.user)
+    version = start_formula(by, name="Reed balm", kind="leave-on", form="balm", body_area="body")
+    oil = make_ingredient(by, "Plum kernel oil")
+    lines = [{"ingredient": oil, "percent": D("1.25")}]
+    save_version(by, version=version, phases=[{"letter": "A", "lines": lines}], edit=version.edit)
+
+    response = typed(client, by)
+
+    assert response.status_code == 303
+    assert percents(version) == [D("1.25")]
+
+
+def test_a_formula_of_200_lines_has_a_page(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """The desk, its steps and its approval answer, and the form saves as it came."""
+    names = ["Масло", "シアバター", "زيت", "<i>Öl</i>"]
+    lines = [
+        {"ingredient": make_ingredient(by, f"{names[one % 4]} {one}"), "percent": D("0.5")}
+        for one in range(200)
+    ]
+    draft.refresh_from_db()
+    save_version(by, version=draft, phases=[{"letter": "A", "lines": lines}], edit=draft.edit)
+
+    shown = page(at_home, by, DESK)
+    response = typed(at_home, by)
+
+    assert "シアバター 1" in shown
+    assert "<i>Öl</i>" not in shown
+    assert response.status_code == 303
+    assert draft.lines.count() == 200
+    assert page(at_home, by, "formulas/F-001/1/steps/")
+    assert page(at_home, by, "formulas/F-001/1/approve/")
+
+
+def test_working_out_again_writes_nothing(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """The total follows what is typed; nothing is saved."""
+    data = sent_back(at_home, url(by, DESK))
+
+    shown = text_of(at_home.post(url(by, DESK), {**data, "line-0-percent": ["70"], "do": ["work out"]}))
+
+    assert 'value="70"' in shown
+    assert percents(draft) == [D(60), None]
+
+
+def test_the_fragment_is_the_desk_alone(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """htmx gets the same desk without the page around it."""
+    response = at_home.get(url(by, DESK), headers={"HX-Request": "true"})
+
+    assert "<html" not in text_of(response)
+    assert "Plum kernel oil" in text_of(response)
+
+
+def test_approval_keeps_reasons_that_were_given(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """One of two reasons is missing: the page comes back with the other still in its field."""
+    response = at_home.post(
+        url(by, DESK + "1/approve/"), {"reason-0": "asked the supplier", "edit": draft.edit}
+    )
+    shown = text_of(response)
+
+    assert response.status_code == 200
+    assert "Without a reason this can" in shown
+    assert "asked the supplier" in shown
+
+
+def test_approving_an_older_page_is_refused(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """What was reviewed is what is approved."""
+    draft.refresh_from_db()
+    reasons = {f"reason-{index}": "fine" for index in range(9)}
+
+    shown = text_of(at_home.post(url(by, DESK + "1/approve/"), {**reasons, "edit": draft.edit - 1}))
+
+    draft.refresh_from_db()
+    assert "changed in another window" in shown
+    assert draft.state == "draft"
+
+
+def test_approving_with_reasons_fixes_the_version(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """From then on the desk shows no field."""
+    draft.refresh_from_db()
+    reasons = {f"reason-{index}": "fine" for index in range(9)}
+
+    response = at_home.post(url(by, DESK + "1/approve/"), {**reasons, "edit": draft.edit})
+
+    draft.refresh_from_db()
+    assert response.status_code == 303
+    assert draft.state == "approved"
+    assert "line-0-percent" not in page(at_home, by, DESK)
+
+
+@pytest.mark.parametrize("path", ["formulas/", DESK, DESK + "1/", DESK + "1/steps/", DESK + "1/approve/"])
+def test_who_may_look(client: Client, cast: Cast, draft: FormulaVersion, path: str) -> None:
+    """A stranger finds nothing; a reader looks and finds no field to write in."""
+    client.force_login(cast.stranger.user)
+    assert client.get(url(cast.owner, path)).status_code == 404
+
+    client.force_login(cast.reader.user)
+    assert client.get(url(cast.owner, path)).status_code == 200
+    assert client.post(url(cast.owner, path), {"do": "save"}).status_code == 403
+
+
+def test_a_start_without_a_name_keeps_the_rest(at_home: Client, by: By) -> None:
+    """The note stays, the sentence says what to write."""
+    data = {"name": " ", "form": "balm", "kind": "leave-on", "body_area": "hands", "note": "after rain"}
+
+    shown = text_of(at_home.post(url(by, "formulas/start/"), data))
+
+    assert "Write the name here." in shown
+    assert "after rain" in shown
+    assert not Formula.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("written", "kept"), [("30,5", None), ("30.5", "30.5"), ("29.9", None), ("0", None), ("-1", None)]
+)
+def test_a_product_takes_its_fill_as_written(
+    at_home: Client, by: By, draft: FormulaVersion, written: str, kept: str | None
+) -> None:
+    """What can't be read, or is less than the net quantity, comes back as typed."""
+    path = "formulas/F-001/products/add/"
+    data = sent_back(at_home, url(by, path))
+    data |= {"name": ["Reed balm 30 g"], "net_amount": ["30"], "net_unit": ["g"], "fill_g": [written]}
+    data |= {"shape": ["cylinder"]}
+
+    response = at_home.post(url(by, path), data)
+
+    if kept is None:
+        assert response.status_code == 200
+        assert f'value="{written}"' in text_of(response)
+        assert not Product.objects.exists()
+    else:
+        assert Product.objects.get().fill_g == D(kept)
