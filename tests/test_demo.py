@@ -24,7 +24,6 @@ from makers.models import JournalEntry, Maker, Membership, Role, User
 from makers.registries import demo_chapters
 from tests.kept import kept
 
-
 pytestmark = pytest.mark.django_db
 
 

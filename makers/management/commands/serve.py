@@ -91,6 +91,8 @@ class Command(BaseCommand):
             self.stdout.write("Filling the demo")
             self.stdout.flush()
             call_command("load_demo", stdout=self.stdout)
+        elif demo and (kept := Path(settings.DATA) / "demo-sign-in.txt").exists():
+            self.stdout.write(kept.read_text(encoding="utf-8"))
 
     def tell_address(self, host: str, port: int, lan: bool) -> None:
         """Wait until the server answers, then print where it is."""
