@@ -26,6 +26,7 @@ from batches.models import (
 from batches.rules.lot_state import LotFacts, reasons_against
 from batches.rules.weighing import Judged, judge, judge_range
 from makers.actions import By, Refused, happened, recording
+from makers.actions.journal import Draft
 from makers.models import Maker, Scale
 from makers.models.fields import scaled
 
@@ -191,17 +192,7 @@ def weigh(
             )
             weighing.full_clean()
             weighing.save()
-            write_line(
-                by,
-                entry,
-                lot=taken,
-                kind=LotEntry.Kind.WEIGHED,
-                amount=-grams,
-                batch=current,
-                occurred_at=moment,
-                why=reason,
-                entry_key=ledger_key(weighing),
-            )
+            take_from_stock(by, entry, weighing, taken)
             if off:
                 write_deviation(by, current, f"{name_of(row)}: {judged.fact} {reason}", row, moment)
             freeze_composition(by, taken)
@@ -212,6 +203,21 @@ def weigh(
         return weighing
 
     return once(Weighing, by, entry_key, act)
+
+
+def take_from_stock(by: By, entry: Draft, weighing: Weighing, lot: Lot) -> LotEntry:
+    """The stock ledger's line of a weighing; call inside a recording with the lot locked."""
+    return write_line(
+        by,
+        entry,
+        lot=lot,
+        kind=LotEntry.Kind.WEIGHED,
+        amount=-weighing.grams,
+        batch=weighing.batch,
+        occurred_at=weighing.occurred_at,
+        why=weighing.why,
+        entry_key=ledger_key(weighing),
+    )
 
 
 def line_of(by: By, batch: Batch, line: BatchLine) -> BatchLine:

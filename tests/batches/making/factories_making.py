@@ -116,7 +116,10 @@ def make_making(by: By, version: FormulaVersion | None = None, **fields: Any) ->
 
 def line_at(batch: Batch, position: int = 1) -> BatchLine:
     """A line by its number."""
-    return BatchLine.objects.select_related("ingredient", "rework_lot").get(batch=batch, position=position)
+    line: BatchLine = BatchLine.objects.select_related("ingredient", "rework_lot").get(
+        batch=batch, position=position
+    )
+    return line
 
 
 def lot_for(by: By, line: BatchLine, amount: str = "1000", **fields: Any) -> Lot:

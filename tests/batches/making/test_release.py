@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -291,7 +292,9 @@ def test_what_is_not_for_sale_never_becomes_packs(by: By, purpose: str) -> None:
 
     version = make_version(by)
     product = make_product(version)
-    makes = {"makes": make_ingredient(by.maker, made_from=version.formula)} if purpose == "stock" else {}
+    makes: dict[str, Any] = (
+        {"makes": make_ingredient(by.maker, made_from=version.formula)} if purpose == "stock" else {}
+    )
     batch = make_made(by, version, purpose=purpose, **makes)
 
     with pytest.raises(Refused):
