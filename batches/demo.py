@@ -82,7 +82,10 @@ def people(by: By, kept: dict[str, Any], say: Callable[[str], None]) -> None:
         "returns": built_in(by, Place.Kind.RETURNS),
         "stall": add_place(by, name="Stall box", kind=Place.Kind.STALL),
         "shop": add_place(
-            by, name="Pierhead Reading Room, shelf", kind=Place.Kind.SHOP, email="till@pierhead-reading.example"
+            by,
+            name="Pierhead Reading Room, shelf",
+            kind=Place.Kind.SHOP,
+            email="till@pierhead-reading.example",
         ),
     }
     kept["recipients"] = {}
@@ -177,7 +180,12 @@ def certificate(kept: dict[str, Any], supplier: str, came: Came) -> SimpleUpload
 
     content = io.BytesIO()
     page = Canvas(content, invariant=True)
-    lines = [str(kept["suppliers"][supplier]), "Certificate of analysis", came.what, f"Lot {came.supplier_lot}"]
+    lines = [
+        str(kept["suppliers"][supplier]),
+        "Certificate of analysis",
+        came.what,
+        f"Lot {came.supplier_lot}",
+    ]
     lines += ["Appearance: conforms", "Smell: conforms", "Invented for a demo; no such firm exists."]
     for number, line in enumerate(lines):
         page.drawString(72, 760 - 22 * number, line)
@@ -193,7 +201,9 @@ def decided(kept: dict[str, Any], came: Came, lot: Lot) -> None:
     if came.fate == "rejected":
         decide_lot(house.owner, lot=lot, became="rejected", basis=came.note)
         return
-    what = "Count and look" if lot.article_id else "Label and certificate name this lot; looks and smells right"
+    what = (
+        "Count and look" if lot.article_id else "Label and certificate name this lot; looks and smells right"
+    )
     decide_lot(house.owner, lot=lot, became="released", basis=what)
 
 
@@ -238,7 +248,9 @@ def to_places(kept: dict[str, Any], pack: Pack) -> None:
     for key, units in (("stall", 14), ("shop", 10)):
         if there(pack, places["workshop"]) > units + 4:
             house.clock.forward(300)
-            move_units(house.worker, pack=pack, units=units, from_place=places["workshop"], to_place=places[key])
+            move_units(
+                house.worker, pack=pack, units=units, from_place=places["workshop"], to_place=places[key]
+            )
 
 
 def send(kept: dict[str, Any], key: str, pack: Pack, origin: str, to: str, most: int) -> None:
@@ -281,7 +293,10 @@ def rehearsal(kept: dict[str, Any]) -> None:
     """A recall is rehearsed once a year, from a lot of wax."""
     house: DemoHouse = kept["house"]
     recall = start_recall(
-        house.owner, rehearsal=True, lot=kept["lots"]["BW-2231"], reason="The yearly rehearsal, with a lot of wax."
+        house.owner,
+        rehearsal=True,
+        lot=kept["lots"]["BW-2231"],
+        reason="The yearly rehearsal, with a lot of wax.",
     )
     house.clock.forward(2700)
     found = int(recall.scope.get("to_recover", 0)) + int(recall.scope.get("in_house", 0))
@@ -301,14 +316,18 @@ def came_back(kept: dict[str, Any]) -> None:
         reason="Stood in the shop window in the sun; the shop would rather have fresh ones.",
     )  # fmt: skip
     house.clock.forward(5400)
-    judge_return(house.owner, came_back=back, units=units - 1, verdict="restore", why="Firm, smell and seal as new.")
+    judge_return(
+        house.owner, came_back=back, units=units - 1, verdict="restore", why="Firm, smell and seal as new."
+    )
     judge_return(house.owner, came_back=back, units=1, verdict="destroy", why="Lid dented, oil at the rim.")
 
 
 def back_unjudged(kept: dict[str, Any]) -> None:
     """One bar comes back and still waits to be judged."""
     house: DemoHouse = kept["house"]
-    sent = next(one for (key, _), one in kept["sent"].items() if key == "bar4" and one.recipient.kind == "shop")
+    sent = next(
+        one for (key, _), one in kept["sent"].items() if key == "bar4" and one.recipient.kind == "shop"
+    )
     take_return(
         house.worker, pack=kept["packs"]["bar4"], units=2, on=house.owner.today(), sent=sent,
         reason="Dark specks in two bars, noticed on the shelf.",
@@ -354,7 +373,9 @@ def too_soft(calendar: Calendar, kept: dict[str, Any]) -> None:
         name="Sorcha Bellwether", email="sorcha@letterbox.example",
     )  # fmt: skip
     house.clock.forward(4000)
-    found = "29 °C in the shade all week; a car is far hotter. Kept sample firm at 22 °C. No other buyer wrote."
+    found = (
+        "29 °C in the shade all week; a car is far hotter. Kept sample firm at 22 °C. No other buyer wrote."
+    )
     add_complaint_step(house.owner, complaint=complaint, kind="found", text=found)
     answer = "Still good: let it set in the fridge. It can turn grainy, which does no harm. Sent a new tin."
     add_complaint_step(house.owner, complaint=complaint, kind="answered", text=answer)
@@ -413,7 +434,9 @@ def off_specification(kept: dict[str, Any]) -> None:
     pack: Pack = kept["packs"]["bar4"]
     place = kept["places"]["stall"]
     if there(pack, place):
-        destroy_units(house.worker, pack=pack, units=1, place=place, why="Cut open to look inside: specks all through.")
+        destroy_units(
+            house.worker, pack=pack, units=1, place=place, why="Cut open to look inside: specks all through."
+        )
 
 
 def today(kept: dict[str, Any]) -> None:

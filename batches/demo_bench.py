@@ -138,7 +138,9 @@ def weigh_line(bench: Bench, line: BatchLine, shelf: Sequence[Lot]) -> None:
         left -= taken
         if left <= 0:
             return
-    raise RuntimeError(f"{bench.make.key}: {left} g of {line.ingredient or line.rework_lot} are not on the shelf")
+    raise RuntimeError(
+        f"{bench.make.key}: {left} g of {line.ingredient or line.rework_lot} are not on the shelf"
+    )
 
 
 def mistype(bench: Bench) -> None:
@@ -193,7 +195,9 @@ def finish(bench: Bench) -> None:
     batch.refresh_from_db()
     house.clock.forward(600)
     if bench.special == "sets rework aside":
-        output = yield_output(house.worker, batch=batch, kind="rework", grams=Decimal(180), note="Last pour, dull")
+        output = yield_output(
+            house.worker, batch=batch, kind="rework", grams=Decimal(180), note="Last pour, dull"
+        )
         bench.kept["rework"] = output.lot
     if batch.product is not None:
         yield_output(
@@ -225,7 +229,9 @@ def fill_packs(bench: Bench) -> Pack | None:
     pack = pack_batch(house.worker, batch=batch, product=product, units=units, grams=grams)
     rest = left - grams
     if rest > 0:
-        yield_output(house.worker, batch=batch, kind="fill_loss", grams=rest, note="Jug, funnel and last pour")
+        yield_output(
+            house.worker, batch=batch, kind="fill_loss", grams=rest, note="Jug, funnel and last pour"
+        )
     keep_units(house.worker, pack=pack, units=2, where="Cupboard, shelf 3", keep_until=batch.best_before)
     for hook in house.when_packed:
         hook(pack)
@@ -242,12 +248,12 @@ def decide(bench: Bench) -> None:
             reasons="pH 6.7 after three additions and grainy on the second day: the preservative isn't sure there.",
         )  # fmt: skip
         return
-    release_batch(
-        house.owner, batch=batch, decision="released", password=house.password, accepted=Answers()
-    )
+    release_batch(house.owner, batch=batch, decision="released", password=house.password, accepted=Answers())
     made = list(Lot.objects.for_maker(house.owner.maker).filter(from_batch=batch, status="quarantine"))
     for lot in made:
-        basis = "Colour and smell as the kept sample" if lot.ingredient_id else "Clean, may go into a later balm"
+        basis = (
+            "Colour and smell as the kept sample" if lot.ingredient_id else "Clean, may go into a later balm"
+        )
         decide_lot(house.owner, lot=lot, became="released", basis=f"{basis}; batch {batch.code} released")
 
 
@@ -276,14 +282,21 @@ def make_whole(bench: Bench) -> Pack | None:
     weigh_all(bench)
     if bench.make.key == "bar3":
         note = deviate(
-            house.worker, batch=bench.batch, text="One mould stuck; five bars were melted again and poured anew."
+            house.worker,
+            batch=bench.batch,
+            text="One mould stuck; five bars were melted again and poured anew.",
         )
         house.clock.forward(3600)
         judge_deviation(
-            house.owner, deviation=note, accepted=True, text="Heated twice to 60 °C at most; no harm in a bar."
+            house.owner,
+            deviation=note,
+            accepted=True,
+            text="Heated twice to 60 °C at most; no harm in a bar.",
         )
     if bench.special == "rejected":
-        note = deviate(house.worker, batch=bench.batch, text="The pH stays at 6.7 after all of the lactic acid.")
+        note = deviate(
+            house.worker, batch=bench.batch, text="The pH stays at 6.7 after all of the lactic acid."
+        )
         judge_deviation(house.owner, deviation=note, accepted=False, text="Not safe to keep; not to be sold.")
     finish(bench)
     return None if bench.special == "rejected" else fill_packs(bench)

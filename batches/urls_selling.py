@@ -24,6 +24,10 @@ patterns = [
     path("dispatches/", selling.dispatch_list, name="dispatches"),
     path("dispatches/add/", selling.dispatch_add, name="dispatch-add"),
     path("dispatches/<str:code>/", selling.dispatch_page, name="dispatch"),
-    path("dispatches/<str:code>/return/<str:pack_code>/", selling.return_from_dispatch, name="return-from-dispatch"),
+    path(
+        "dispatches/<str:code>/return/<str:pack_code>/",
+        selling.return_from_dispatch,
+        name="return-from-dispatch",
+    ),
     path("returns/<str:code>/", selling.return_page, name="return"),
 ]

@@ -62,7 +62,8 @@ def build(by: By, kept: dict[str, Any], say: Callable[[str], None]) -> None:
         kept["versions"][recipe.key] = write_recipe(by, kept, recipe)
     house.clock.to_day(-426, 9)
     kept["articles"] = {
-        key: add_article(by, name=name, kind=kind, low_stock=low) for key, (name, kind, low) in ARTICLES.items()
+        key: add_article(by, name=name, kind=kind, low_stock=low)
+        for key, (name, kind, low) in ARTICLES.items()
     }
     write_products(by, kept)
     say(f"{len(kept['ingredients'])} ingredients from {len(SUPPLIERS)} suppliers")
@@ -198,7 +199,8 @@ def approve(by: By, version: FormulaVersion) -> FormulaVersion:
     reviewed = review_version(by.maker, version, on=by.today())
     reasons = {
         f"{one.rule}|{one.subject}": next(
-            (text for start, text in LOOKED_AT.items() if one.rule.startswith(start)), "Looked at and accepted."
+            (text for start, text in LOOKED_AT.items() if one.rule.startswith(start)),
+            "Looked at and accepted.",
         )
         for one in reviewed.to_answer
     }
@@ -256,4 +258,3 @@ def start_variant(by: By, kept: dict[str, Any]) -> FormulaVersion:
     )
     kept["versions"]["variant"] = version
     return version
-

@@ -81,7 +81,9 @@ def test_something_of_each_state_waits_for_a_hand(demo: Loaded) -> None:
     assert lots.filter(status="quarantine").exists()
     assert lots.filter(held=True).exists()
     assert lots.filter(status="rejected").exists()
-    soon = lots.filter(status="released", on_hand__gt=0, good_until__gt=today, good_until__lte=today + timedelta(45))
+    soon = lots.filter(
+        status="released", on_hand__gt=0, good_until__gt=today, good_until__lte=today + timedelta(45)
+    )
     assert soon.exists()
     states = set(Batch.objects.for_maker(demo.maker).values_list("state", flat=True))
     assert states == {"planned", "making", "made", "released", "rejected"}

@@ -26,9 +26,7 @@ class Batch(MakerRecord):
 
     code = models.CharField(max_length=20, editable=False)
     purpose = models.CharField(max_length=6, choices=Purpose.choices)
-    version = models.ForeignKey(
-        "formulas.FormulaVersion", on_delete=models.PROTECT, related_name="batches"
-    )
+    version = models.ForeignKey("formulas.FormulaVersion", on_delete=models.PROTECT, related_name="batches")
     formula = models.ForeignKey("formulas.Formula", on_delete=models.PROTECT, related_name="batches")
     product = models.ForeignKey(
         "formulas.Product", on_delete=models.PROTECT, null=True, blank=True, related_name="batches"
@@ -203,7 +201,9 @@ class Reading(Event):
     class Meta:
         ordering = ["occurred_at", "id"]
         constraints = [
-            models.CheckConstraint(name="reading_bounds", condition=Q(value__gte=-1000, value__lte=10_000_000)),
+            models.CheckConstraint(
+                name="reading_bounds", condition=Q(value__gte=-1000, value__lte=10_000_000)
+            ),
             models.UniqueConstraint(
                 fields=["maker", "entry_key"], condition=Q(entry_key__isnull=False), name="reading_key_once"
             ),
@@ -358,9 +358,7 @@ class Release(Event):
     """The signed decision on a batch: released or rejected, over the digest of its content."""
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="releases")
-    decision = models.CharField(
-        max_length=10, choices=[("released", "Released"), ("rejected", "Rejected")]
-    )
+    decision = models.CharField(max_length=10, choices=[("released", "Released"), ("rejected", "Rejected")])
     reasons = models.TextField(blank=True)
     open_points = models.JSONField(default=list, help_text="What stood open and was accepted with a reason.")
     meaning = models.CharField(max_length=120)

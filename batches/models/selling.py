@@ -191,9 +191,7 @@ class PackEntry(Event):
     pack = models.ForeignKey(Pack, on_delete=models.PROTECT, related_name="entries")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     units = models.PositiveIntegerField()
-    from_place = models.ForeignKey(
-        Place, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    from_place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     to_place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     dispatch = models.ForeignKey(
         Dispatch, on_delete=models.PROTECT, null=True, blank=True, related_name="entries"

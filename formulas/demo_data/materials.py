@@ -32,7 +32,9 @@ MATERIALS = (
     Material("mango-butter", "Mango butter", ("kelpwright",), 0, ("27.90", "1500")),
     Material("jojoba-oil", "Jojoba oil", ("kelpwright",), 0, ("29.00", "1000")),
     Material("castor-oil", "Castor oil", ("kelpwright",), 0, ("9.80", "1000")),
-    Material("sunflower-oil-high-oleic", "Sunflower oil, high oleic", ("lindenquist",), 3000, ("31.00", "5000")),
+    Material(
+        "sunflower-oil-high-oleic", "Sunflower oil, high oleic", ("lindenquist",), 3000, ("31.00", "5000")
+    ),
     Material("fractionated-coconut-oil", "Fractionated coconut oil", ("lindenquist",)),
     Material("sweet-almond-oil", "Sweet almond oil", ("lindenquist",)),
     Material("emulsifying-wax-non-ionic", "Emulsifying wax", ("lindenquist",)),
@@ -42,7 +44,9 @@ MATERIALS = (
     Material("sweet-orange-cold-pressed-oil", "Sweet orange oil", ("fougerelune",), 0, ("9.60", "100")),
     Material("peppermint-oil", "Peppermint oil", ("fougerelune",)),
     Material("calendula-petals", "Calendula petals, dried", ("petrel",), 150, ("19.00", "200")),
-    Material("rosemary-antioxidant-extract", "Rosemary antioxidant extract", ("petrel",), 0, ("22.50", "200")),
+    Material(
+        "rosemary-antioxidant-extract", "Rosemary antioxidant extract", ("petrel",), 0, ("22.50", "200")
+    ),
     Material("sugar", "Sugar, fine", ("petrel",)),
     Material("salt", "Sea salt, fine", ("petrel",)),
     Material("arrowroot-powder", "Arrowroot powder", ("petrel",), 0, ("8.20", "500")),
@@ -67,7 +71,10 @@ def _declared(*parts: tuple[str, str]) -> tuple[Part, ...]:
 
 
 def _oil(name: str, *within: tuple[str, str, str, str]) -> tuple[Part, ...]:
-    return ((name, "declared", "", "100", ""), *((sub, "within", low, mid, high) for sub, low, mid, high in within))
+    return (
+        (name, "declared", "", "100", ""),
+        *((sub, "within", low, mid, high) for sub, low, mid, high in within),
+    )
 
 
 class Sheet(NamedTuple):

@@ -56,17 +56,20 @@ class ProductForm(MakerForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        articles = list(Article.objects.filter(maker=self.maker, active=True))
+        known = list(Article.objects.filter(maker=self.maker))
         parts = (self.initial or {}).get("parts", [])
-        for index in range(min(MOST_PARTS, max(len(articles), len(parts)))):
+        choices = [("", "None"), *((one.pk, str(one)) for one in known)]
+        in_use = sum(one.active for one in known)
+        for index in range(min(MOST_PARTS, max(in_use, len(parts)))):
             article, count = parts[index] if index < len(parts) else (None, 1)
-            self.fields[f"part_{index}"] = forms.ModelChoiceField(
+            part_field = forms.ModelChoiceField(
                 label=f"Part {index + 1}",
                 queryset=Article.objects.filter(maker=self.maker),
                 required=False,
                 initial=article and article.pk,
-                empty_label="None",
             )
+            part_field.choices = choices
+            self.fields[f"part_{index}"] = part_field
             count_field = CountField(label=f"How many of part {index + 1}", required=False, least=1, most=100)
             count_field.initial = count
             count_field.locale = self.maker.locale if self.maker else ""

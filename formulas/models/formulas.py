@@ -161,11 +161,19 @@ class Line(MakerRecord):
                 name="line_percent_range",
                 condition=Q(kind="percent", percent__gt=0, percent__lte=100)
                 | Q(kind="to_100", percent__isnull=True)
-                | Q(kind="adjust", percent__isnull=True, adjust_low__gte=0, adjust_high__gt=0, adjust_high__lte=100),
+                | Q(
+                    kind="adjust",
+                    percent__isnull=True,
+                    adjust_low__gte=0,
+                    adjust_high__gt=0,
+                    adjust_high__lte=100,
+                ),
                 violation_error_message="A percent is above 0 and at most 100.",
             ),
             models.UniqueConstraint(
-                fields=["version"], condition=Q(kind="to_100"), name="line_one_to_100",
+                fields=["version"],
+                condition=Q(kind="to_100"),
+                name="line_one_to_100",
                 violation_error_message="Only one line can be “to 100”.",
             ),
         ]

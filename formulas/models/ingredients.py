@@ -52,9 +52,7 @@ class Substance(Record):
         ordering = ["inci_name", "id"]
         constraints = [
             models.UniqueConstraint(fields=["maker", "key"], name="substance_once"),
-            models.UniqueConstraint(
-                fields=["key"], condition=Q(maker=None), name="substance_reference_once"
-            ),
+            models.UniqueConstraint(fields=["key"], condition=Q(maker=None), name="substance_reference_once"),
         ]
 
     def __str__(self) -> str:

@@ -54,5 +54,7 @@ def happened(by: By, occurred_at: datetime | None) -> datetime:
         return now
     if occurred_at > now:
         local = occurred_at.astimezone(by.maker.zone)
-        raise Refused({"occurred_at": f"{local:%Y-%m-%d %H:%M} is still to come. Write down what has happened."})
+        raise Refused(
+            {"occurred_at": f"{local:%Y-%m-%d %H:%M} is still to come. Write down what has happened."}
+        )
     return occurred_at

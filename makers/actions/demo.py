@@ -175,7 +175,9 @@ def open_house(password: str, now: datetime) -> DemoHouse:
         clock.forward(120)
     scales = {scale.name: scale for scale in Scale.objects.for_maker(by.maker)}
     for name, weight, shown in (("Bench scale", "2000", "2000.1"), ("Fine scale", "200", "200.00")):
-        check_scale(by, scale=scales[name], weight_g=Decimal(weight), shown_g=Decimal(shown), note="Test weight")
+        check_scale(
+            by, scale=scales[name], weight_g=Decimal(weight), shown_g=Decimal(shown), note="Test weight"
+        )
     return DemoHouse(
         clock=clock,
         owner=by,

@@ -71,9 +71,7 @@ class Draft:
 
 
 @contextmanager
-def recording(
-    by: By, action: str, *, why: str = "", roles: tuple[str, ...] = WRITERS
-) -> Iterator[Draft]:
+def recording(by: By, action: str, *, why: str = "", roles: tuple[str, ...] = WRITERS) -> Iterator[Draft]:
     """One action: one transaction, the maker's chain locked first, one journal entry at its end.
 
     Raises PermissionDenied for other roles, and ValueError for a kind of entry that nobody registered.
