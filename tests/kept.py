@@ -13,7 +13,8 @@ from pytest_django import DjangoDbBlocker
 def kept(blocker: DjangoDbBlocker) -> Iterator[None]:
     """Keep what is written inside for a whole module and take it back at the end.
 
-    For fixtures of module scope. A test that writes asks for ``db`` as well: its own changes are undone.
+    For fixtures of module scope. The tests are marked ``django_db``: a database is set up for
+    marked tests alone, and what one of them writes is undone after it.
     """
     with blocker.unblock(), transaction.atomic():
         yield

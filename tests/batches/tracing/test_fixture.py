@@ -25,6 +25,7 @@ from tests.batches.fixture import Example, make_example
 from tests.cast import make_cast
 from tests.kept import kept
 
+pytestmark = pytest.mark.django_db
 D = Decimal
 
 
