@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 import pint
 import pytest
@@ -218,7 +219,7 @@ def test_percent_may_carry_its_sign_in_a_percent_field_only() -> None:
 
 def test_the_units_agree_with_an_independent_unit_library() -> None:
     """Outside check: pint's own definitions, which follow NIST SP 811 and Handbook 44."""
-    registry = pint.UnitRegistry(non_int_type=Decimal)
+    registry: Any = pint.UnitRegistry(non_int_type=Decimal)
     names = {
         "fl oz": "fluid_ounce",
         "l": "liter",
