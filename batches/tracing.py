@@ -16,7 +16,9 @@ from django.db.models import Sum
 from batches.models import Batch, Lot, LotEntry, Pack, PackBalance, PackEntry, Place, Recipient, Weighing
 from makers.models import Maker
 
-NET = "w.reverses_id IS NULL AND NOT EXISTS (SELECT 1 FROM batches_weighing r WHERE r.reverses_id = w.id)"
+# A weighing that stands: grams above 0 (below it takes another back) and not taken back. "reverses_id IS NULL" would
+# say the same, but SQLite takes the unique index on it for one of at most one row and then walks every weighing.
+NET = "w.grams > 0 AND NOT EXISTS (SELECT 1 FROM batches_weighing r WHERE r.reverses_id = w.id)"
 
 FORWARD = f"""
 WITH RECURSIVE reach(id) AS (

@@ -11,7 +11,7 @@ from django.db import connection
 
 from batches.tracing import Trace
 
-STANDS = "w.reverses_id IS NULL AND NOT EXISTS (SELECT 1 FROM batches_weighing r WHERE r.reverses_id = w.id)"
+STANDS = "w.grams > 0 AND NOT EXISTS (SELECT 1 FROM batches_weighing r WHERE r.reverses_id = w.id)"
 FORWARD = f"""
 WITH RECURSIVE reach(id) AS (
     SELECT w.batch_id FROM batches_weighing w WHERE w.lot_id = {{start}} AND {STANDS}

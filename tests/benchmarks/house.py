@@ -12,7 +12,7 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import Model
 
 from batches.actions.ledger import seal
@@ -409,6 +409,7 @@ class House:
             self.recipients.append(row)
         self.shelf.write(ORDER)
 
+    @transaction.atomic
     def flush(self) -> None:
         """Write the batches made since the last time, then sign those that are to be released."""
         self.shelf.write(ORDER)
@@ -459,8 +460,6 @@ class House:
                 f"WHERE e.lot_id = {lot}.id) WHERE maker_id = %s",
                 [self.shelf.by.maker.pk],
             )
-            if connection.vendor == "postgresql":
-                cursor.execute("ANALYZE")  # as its own upkeep does after so many new rows
 
     @property
     def left(self) -> dict[int, int]:
@@ -469,6 +468,16 @@ class House:
             self.rework.values()
         )
         return {shelved.lot.pk: shelved.left for shelved in open_lots}
+
+
+def look_again() -> None:
+    """Let PostgreSQL learn how large its tables are, as its own upkeep would by and by.
+
+    Without it, the checks of foreign keys go on by plans that were made for empty tables.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 def build(by: By, scale: Scale, size: Size, *, until: date, seed: int = 1, title: str = "") -> House:
@@ -496,7 +505,9 @@ def build(by: By, scale: Scale, size: Size, *, until: date, seed: int = 1, title
             house.make()
             if house.batches % BATCHES_AT_ONCE == 0 or house.batches == size.batches:
                 house.flush()
+                look_again()
                 progress.at(house.batches, f"batches, {house.weighings:,} weighings")
         house.complain()
         house.settle()
+        look_again()
     return house

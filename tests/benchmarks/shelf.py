@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 from uuid import UUID
 
+from django.db import transaction
 from django.db.models import Model
 
 from makers.actions import By
@@ -44,6 +45,7 @@ class Shelf:
         self.add(Code, text=code, kind=kind, subject=row.uuid)  # type: ignore[attr-defined]  # every row has one
         return row
 
+    @transaction.atomic
     def write(self, order: Sequence[type[Model]] = ()) -> None:
         """Write what waits: the tables named first, in their order, then the others."""
         for model in [*order, *(model for model in self.waiting if model not in order)]:
