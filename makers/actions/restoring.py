@@ -38,6 +38,7 @@ class Restored:
     new_people: list[str] = field(default_factory=list)
     missing_papers: list[str] = field(default_factory=list)
     was_at: str = ""
+    let_in: str = ""
 
 
 def restore_records(path: Path, *, owner_password: str = "", say: Callable[[str], None] = quiet) -> Restored:
@@ -311,6 +312,7 @@ def finish(copy: SealedCopy, done: Restored, owner_password: str, say: Callable[
             raise Refused({"password": weak.messages}) from weak
         by.user.set_password(owner_password)
         by.user.save(update_fields=["password"])
+        done.let_in = by.user.email
     with recording(by, "records.restored") as entry:
         entry.about(done.maker)
         entry.say(

@@ -64,6 +64,9 @@ class Command(BaseCommand):
         for name in done.missing_papers:
             self.stdout.write(f"The paper {name} was missing already when the export was made.")
         for email in done.new_people:
+            if email == done.let_in:
+                self.stdout.write(f"New account {email}, with the password that was given.")
+                continue
             self.stdout.write(
                 f"New account {email}. Give it a password: python3 manage.py changepassword {email}"
             )

@@ -14,10 +14,11 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection, connections
+from django.db.migrations.loader import MigrationLoader
 
 from makers import guards
 from makers.actions import Refused
-from makers.actions.backups import back_up, heads, restore_backup
+from makers.actions.backups import back_up, heads, migrations, restore_backup
 from makers.actions.checking import faults_of, guard_faults
 from makers.actions.house import add_scale
 from makers.actions.sealed import seal_of
@@ -200,6 +201,25 @@ def test_a_head_that_is_not_in_the_records_is_found(cast: Cast, tmp_path: Path, 
 
     with pytest.raises(Refused, match="doesn't end where the backup says"):
         restore_backup(forged(path, heads=[{**ends[0], "number": 9999}, *ends[1:]]))
+
+
+def test_a_backup_of_an_older_edition_is_brought_up_to_date(
+    cast: Cast, tmp_path: Path, settings: Any
+) -> None:
+    """Its tables are made as they were then, filled, and brought to this edition."""
+    path = tmp_path / "copy.zip"
+    back_up(path)
+    with zipfile.ZipFile(path) as found:
+        steps = json.loads(found.read("manifest.json"))["migrations"]
+    (last,) = MigrationLoader(connection).graph.leaf_nodes("labels")
+    older = forged(path, migrations=[step for step in steps if step != ".".join(last)])
+    destroy(cast, Path(settings.MEDIA_ROOT))
+
+    restore_backup(older)
+
+    assert Maker.objects.count() == 2
+    assert ".".join(last) in migrations()
+    assert guard_faults() == []
 
 
 # -- the commands

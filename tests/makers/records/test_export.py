@@ -206,6 +206,7 @@ def test_an_export_restores_into_an_empty_database_as_it_was(cast: Cast, copy: P
     assert after["makers.journalentry"][: len(entries)] == entries
     assert [row["action"] for row in after["makers.journalentry"][len(entries) :]] == ["records.restored"]
     assert len(done.new_people) == 3
+    assert done.let_in == by.user.email
     assert by.user.check_password(PASSWORD)
     with Document.objects.get(maker=done.maker).file.open() as paper:
         assert paper.read() == PAPER
