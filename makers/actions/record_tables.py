@@ -7,6 +7,7 @@ or as ``reference:key`` where that is a shared reference row.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -67,7 +68,7 @@ class Table:
     @property
     def title(self) -> str:
         """Its name for readers."""
-        title = str(self.model._meta.verbose_name_plural)
+        title = re.sub(r"(?<=[^aeiou])ys$", "ies", str(self.model._meta.verbose_name_plural))
         return title[:1].upper() + title[1:]
 
     @property
