@@ -232,6 +232,16 @@ def read_uses(maker: Maker, trace: Trace, batches: set[int]) -> None:
     trace.lots = {lot.pk: lot for lot in lots.distinct().select_related(*related).order_by("pk")}
 
 
+SLOTS = {
+    Place.Kind.WORKSHOP: "in_house",
+    Place.Kind.STALL: "in_house",
+    Place.Kind.SHOP: "at_shops",
+    Place.Kind.RETURNS: "to_judge",
+    Place.Kind.KEPT: "kept",
+}
+"""In which column of an account the packs of a kind of place stand."""
+
+
 def read_packs(maker: Maker, trace: Trace, batches: set[int]) -> None:
     """Read where every unit packed from these batches is."""
     packs = (
@@ -241,20 +251,23 @@ def read_packs(maker: Maker, trace: Trace, batches: set[int]) -> None:
         .order_by("batch_id", "pk")
     )
     accounts = {pack.pk: PackAccount(pack, 0) for pack in packs}
-    slots = {
-        Place.Kind.WORKSHOP: "in_house",
-        Place.Kind.STALL: "in_house",
-        Place.Kind.SHOP: "at_shops",
-        Place.Kind.RETURNS: "to_judge",
-        Place.Kind.KEPT: "kept",
-    }
+    holders = stand_at_places(accounts)
+    with_recipient = moved_units(maker, accounts)
+    for (key, _), units in with_recipient.items():
+        accounts[key].with_recipients += units
+    trace.accounts = list(accounts.values())
+    trace.holders = [*recipients_of(maker, accounts, with_recipient), *holders]
+
+
+def stand_at_places(accounts: dict[int, PackAccount]) -> list[Holder]:
+    """Write what stands at places into the accounts; returns the shops that have some."""
     holders: list[Holder] = []
     balances = PackBalance.objects.filter(pack__in=accounts, units__gt=0).select_related(
         "place", "place__contact"
     )
     for balance in balances.order_by("place__name", "pk"):
         account = accounts[balance.pack_id]
-        name = slots[Place.Kind(balance.place.kind)]
+        name = SLOTS[Place.Kind(balance.place.kind)]
         setattr(account, name, getattr(account, name) + balance.units)
         if balance.place.is_out:
             place = balance.place
@@ -270,6 +283,11 @@ def read_packs(maker: Maker, trace: Trace, batches: set[int]) -> None:
                     True,
                 )
             )
+    return holders
+
+
+def moved_units(maker: Maker, accounts: dict[int, PackAccount]) -> dict[tuple[int, int], int]:
+    """Write what was made, destroyed and counted into the accounts; returns what each recipient has, by pack."""
     sums = (
         PackEntry.objects.for_maker(maker)
         .filter(pack__in=accounts)
@@ -290,10 +308,7 @@ def read_packs(maker: Maker, trace: Trace, batches: set[int]) -> None:
             with_recipient[(key, recipient)] += units
         elif kind == PackEntry.Kind.RETURNED and recipient is not None:
             with_recipient[(key, recipient)] -= units
-    for (key, _), units in with_recipient.items():
-        accounts[key].with_recipients += units
-    trace.accounts = list(accounts.values())
-    trace.holders = [*recipients_of(maker, accounts, with_recipient), *holders]
+    return with_recipient
 
 
 def recipients_of(

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from batches.views import selling
+from batches.views import returns, selling
 
 patterns = [
     path("packs/", selling.pack_list, name="packs"),
@@ -15,7 +15,7 @@ patterns = [
     path("places/", selling.place_list, name="places"),
     path("places/add/", selling.place_add, name="place-add"),
     path("places/<str:code>/", selling.place, name="place"),
-    path("places/<str:code>/return/<str:pack_code>/", selling.return_from_place, name="return-from-place"),
+    path("places/<str:code>/return/<str:pack_code>/", returns.return_from_place, name="return-from-place"),
     path("recipients/", selling.recipient_list, name="recipients"),
     path("recipients/add/", selling.recipient_add, name="recipient-add"),
     path("recipients/<str:code>/", selling.recipient, name="recipient"),
@@ -26,8 +26,8 @@ patterns = [
     path("dispatches/<str:code>/", selling.dispatch_page, name="dispatch"),
     path(
         "dispatches/<str:code>/return/<str:pack_code>/",
-        selling.return_from_dispatch,
+        returns.return_from_dispatch,
         name="return-from-dispatch",
     ),
-    path("returns/<str:code>/", selling.return_page, name="return"),
+    path("returns/<str:code>/", returns.return_page, name="return"),
 ]

@@ -158,8 +158,14 @@ def test_rules_hold_no_binary_fraction() -> None:
     assert found == []
 
 
+def body_lines(node: ast.FunctionDef) -> int:
+    """Lines of a function's body without its docstring."""
+    said = ast.get_docstring(node) is not None and len(node.body) > 1
+    return (node.end_lineno or 0) - node.body[1 if said else 0].lineno + 1
+
+
 def test_modules_and_functions_stay_readable() -> None:
-    """No module reaches 500 lines, no function 60."""
+    """No module reaches 500 lines; no function's body 60, its signature and docstring aside."""
     long = []
     for path in sources():
         text = path.read_text(encoding="utf-8")
@@ -168,7 +174,7 @@ def test_modules_and_functions_stay_readable() -> None:
         if (lines := text.count("\n")) >= 500:
             long.append(f"{path.relative_to(ROOT)}: {lines} lines")
         for node in ast.walk(ast.parse(text)):
-            if isinstance(node, ast.FunctionDef) and (node.end_lineno or 0) - node.lineno >= 60:
+            if isinstance(node, ast.FunctionDef) and body_lines(node) >= 60:
                 long.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.name}")
 
     assert long == []

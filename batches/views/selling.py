@@ -20,13 +20,9 @@ from batches.actions.selling import (
     count_units,
     destroy_units,
     dispatch,
-    judge_return,
     keep_units,
     move_units,
     pack_batch,
-    still_out,
-    take_return,
-    waiting,
 )
 from batches.forms.selling import (
     ContactForm,
@@ -34,15 +30,13 @@ from batches.forms.selling import (
     DestroyForm,
     DispatchForm,
     DispatchLineForm,
-    JudgeForm,
     KeepForm,
     MoveForm,
     PackForm,
     PlaceForm,
     RecipientForm,
-    ReturnForm,
 )
-from batches.models import Batch, Dispatch, Pack, PackBalance, PackEntry, Place, Recipient, Return
+from batches.models import Batch, Dispatch, Pack, PackBalance, PackEntry, Place, Recipient
 from batches.tracing import Trace, read_packs
 from makers.actions import OWNERS, entries_about
 from makers.actions.house import erase_contact, save_contact
@@ -368,12 +362,68 @@ def dispatch_list(request: MakerRequest) -> HttpResponse:
     return render(request, "batches/selling/dispatch_list.html", context)
 
 
+def sending_places(request: MakerRequest) -> Any:
+    """Places that packs are sent from."""
+    kinds = [Place.Kind.WORKSHOP, Place.Kind.STALL, Place.Kind.SHOP]
+    return Place.objects.filter(maker=request.maker, active=True, kind__in=kinds).order_by("pk")
+
+
+def dispatch_rows(request: MakerRequest, places: Any, more: bool) -> list[DispatchLineForm]:
+    """The rows as they were typed, or empty ones."""
+    known: dict[str, Pack] = {}
+    count = DISPATCH_ROWS
+    if request.method == "POST":
+        packs = Pack.objects.for_maker(request.maker).select_related("batch")
+        known = {one.code.casefold(): one for one in packs}
+        count = 0
+        while count < 100 and f"row-{count}-pack" in request.POST:
+            count += 1
+    first = {"pack": request.GET.get("pack", "")[:20]}
+
+    def row(index: int, data: Any) -> DispatchLineForm:
+        return DispatchLineForm(
+            data,
+            prefix=f"row-{index}",
+            maker=request.maker,
+            places=places,
+            known=known,
+            initial=first if index == 0 else {},
+        )
+
+    rows = [row(index, request.POST or None) for index in range(count)]
+    return rows + [row(count + index, None) for index in range(DISPATCH_ROWS if more else 0)]
+
+
+def lines_typed(rows: list[DispatchLineForm], places: Any) -> list[tuple[Pack, int, Place]]:
+    """The rows that name a pack, as dispatch takes them."""
+    return [
+        (row.cleaned_data["pack"], row.cleaned_data["units"], row.cleaned_data["place"] or places[0])
+        for row in rows
+        if row.cleaned_data.get("pack")
+    ]
+
+
 @require_http_methods(["GET", "POST"])
 def dispatch_add(request: MakerRequest) -> HttpResponse:
     """Send packs."""
-    places = Place.objects.filter(
-        maker=request.maker, active=True, kind__in=[Place.Kind.WORKSHOP, Place.Kind.STALL, Place.Kind.SHOP]
-    ).order_by("pk")
+    places = sending_places(request)
+    start: dict[str, Any] = {"on": day_now(request)}
+    if request.GET.get("to"):
+        chosen = Recipient.objects.for_maker(request.maker).filter(code=request.GET["to"][:20]).first()
+        start["recipient"] = chosen and chosen.pk
+    head = DispatchForm(request.POST or None, initial=start, maker=request.maker)
+    more = request.method == "POST" and request.POST.get("do") == "more"
+    rows = dispatch_rows(request, places, more)
+    if request.method == "POST":
+        bound = [row.is_valid() for row in rows if row.is_bound]  # every row says what it needs
+        if head.is_valid() and all(bound) and not more:
+            try:
+                sent = dispatch(request.by, lines=lines_typed(rows, places), **head.cleaned_data)
+            except ValidationError as refusal:
+                show_refusal(head, refusal)
+            else:
+                messages.success(request, f"{sent} is written down.")
+                return moved_on(address(request.maker, "batches:dispatch", code=sent.code), request)
     sendable = (
         Pack.objects.for_maker(request.maker)
         .filter(balances__units__gt=0, balances__place__in=places)
@@ -381,58 +431,7 @@ def dispatch_add(request: MakerRequest) -> HttpResponse:
         .distinct()
         .order_by("best_before", "pk")
     )
-    packs = list(sendable[:200])
-    known = (
-        {one.code.casefold(): one for one in Pack.objects.for_maker(request.maker).select_related("batch")}
-        if (request.method == "POST")
-        else {}
-    )
-    count = DISPATCH_ROWS
-    if request.method == "POST":
-        count = 0
-        while count < 100 and f"row-{count}-pack" in request.POST:
-            count += 1
-    start: dict[str, Any] = {"on": day_now(request)}
-    if request.GET.get("to"):
-        chosen = Recipient.objects.for_maker(request.maker).filter(code=request.GET["to"][:20]).first()
-        start["recipient"] = chosen and chosen.pk
-    head = DispatchForm(request.POST or None, initial=start, maker=request.maker)
-    rows = [
-        DispatchLineForm(
-            request.POST or None,
-            prefix=f"row-{index}",
-            maker=request.maker,
-            places=places,
-            known=known,
-            initial={"pack": request.GET.get("pack", "")[:20]} if index == 0 else {},
-        )
-        for index in range(count)
-    ]
-    if request.method == "POST":
-        good = head.is_valid()
-        valid = [row.is_valid() for row in rows]  # every row says what it needs, not the first alone
-        good = all(valid) and good
-        if request.POST.get("do") == "more":
-            rows += [
-                DispatchLineForm(
-                    prefix=f"row-{count + index}", maker=request.maker, places=places, known=known
-                )
-                for index in range(DISPATCH_ROWS)
-            ]
-        elif good:
-            lines = [
-                (row.cleaned_data["pack"], row.cleaned_data["units"], row.cleaned_data["place"] or places[0])
-                for row in rows
-                if row.cleaned_data.get("pack")
-            ]
-            try:
-                sent = dispatch(request.by, lines=lines, **head.cleaned_data)
-            except ValidationError as refusal:
-                show_refusal(head, refusal)
-            else:
-                messages.success(request, f"{sent} is written down.")
-                return moved_on(address(request.maker, "batches:dispatch", code=sent.code), request)
-    context = {"head": head, "rows": rows, "packs": packs}
+    context = {"head": head, "rows": rows, "packs": list(sendable[:200])}
     return render(request, "batches/selling/dispatch_form.html", context)
 
 
@@ -453,64 +452,3 @@ def dispatch_page(request: MakerRequest, code: str) -> HttpResponse:
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }
     return render(request, "batches/selling/dispatch.html", context)
-
-
-@require_http_methods(["GET", "POST"])
-def return_from_dispatch(request: MakerRequest, code: str, pack_code: str) -> HttpResponse:
-    """Packs of a dispatch come back."""
-    sent = get_object_or_404(Dispatch.objects.for_maker(request.maker), code=code)
-    row = fetch_pack(request, pack_code)
-    return form_page(
-        request,
-        ReturnForm(request.POST or None, initial={"on": day_now(request)}, maker=request.maker),
-        lambda data: take_return(request.by, sent=sent, pack=row, **data),
-        title=f"{row} comes back from {sent}",
-        act_word="Take them back",
-        back=(f"Dispatch {sent}", address(request.maker, "batches:dispatch", code=code)),
-        done="They wait among the returns until somebody judges them.",
-        then=lambda made: address(request.maker, "batches:return", code=made.code),
-        text=f"{still_out(sent, row)} are out with it.",
-    )
-
-
-@require_http_methods(["GET", "POST"])
-def return_from_place(request: MakerRequest, code: str, pack_code: str) -> HttpResponse:
-    """Packs come back from a shop."""
-    origin = get_object_or_404(Place.objects.for_maker(request.maker).filter(kind=Place.Kind.SHOP), code=code)
-    row = fetch_pack(request, pack_code)
-    return form_page(
-        request,
-        ReturnForm(request.POST or None, initial={"on": day_now(request)}, maker=request.maker),
-        lambda data: take_return(request.by, place=origin, pack=row, **data),
-        title=f"{row} comes back from {origin}",
-        act_word="Take them back",
-        back=(str(origin), address(request.maker, "batches:place", code=code)),
-        done="They wait among the returns until somebody judges them.",
-        then=lambda made: address(request.maker, "batches:return", code=made.code),
-    )
-
-
-@require_http_methods(["GET", "POST"])
-def return_page(request: MakerRequest, code: str) -> HttpResponse:
-    """One return: what came back and why, and its judgement."""
-    row = get_object_or_404(
-        Return.objects.for_maker(request.maker).select_related("pack__batch", "pack__product", "dispatch"),
-        code=code,
-    )
-    left = waiting(row)
-    form = JudgeForm(request.POST or None, initial={"units": left}, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            judge_return(request.by, came_back=row, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "The judgement is written down.")
-            return moved_on(address(request.maker, "batches:return", code=code), request)
-    context = {
-        "came_back": row,
-        "left": left,
-        "form": form,
-        "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
-    }
-    return render(request, "batches/selling/return.html", context)
