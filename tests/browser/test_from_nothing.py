@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
-from tests.browser.house import PASSWORD, House, open_book
+from tests.browser.house import PASSWORD, open_book, start
 
 
 def copy_ingredient(page: Any, at: str, words: str, name: str) -> None:
@@ -15,13 +16,17 @@ def copy_ingredient(page: Any, at: str, words: str, name: str) -> None:
     page.get_by_text("is among your ingredients").wait_for()
 
 
-def test_a_maker_opens_a_book_and_sees_what_comes_next(page: Any, empty_house: House) -> None:
+def test_a_maker_opens_a_book_and_sees_what_comes_next(page: Any, tmp_path: Path) -> None:
     """The guided start leads to an empty Today whose first steps are links."""
-    at = open_book(page, empty_house)
+    house = start(tmp_path)
+    try:
+        at = open_book(page, house)
 
-    assert page.get_by_role("heading", level=1).is_visible()
-    page.get_by_role("link", name="Copy your first ingredients from the catalogue").click()
-    assert page.url.startswith(f"{at}/ingredients/catalogue/")
+        assert page.get_by_role("heading", level=1).is_visible()
+        page.get_by_role("link", name="Copy your first ingredients from the catalogue").click()
+        assert page.url.startswith(f"{at}/ingredients/catalogue/")
+    finally:
+        house.stop()
 
 
 def test_a_formula_is_written_reviewed_and_approved(bench_page: tuple[Any, str]) -> None:
