@@ -229,7 +229,7 @@ def read_uses(maker: Maker, trace: Trace, batches: set[int]) -> None:
         from_batch__in=batches
     )
     related = ("ingredient", "article", "rework_of", "from_batch", "delivery__supplier", "source__supplier")
-    trace.lots = {lot.pk: lot for lot in lots.distinct().select_related(*related).order_by("pk")}
+    trace.lots = {lot.pk: lot for lot in lots.select_related(*related).order_by("pk")}
 
 
 SLOTS = {

@@ -20,7 +20,7 @@ WITH RECURSIVE reach(id) AS (
 ) SELECT id FROM reach"""
 BACK = f"""
 WITH RECURSIVE reach(id) AS (
-    SELECT {{start}}
+    SELECT id FROM batches_batch WHERE id = {{start}}
     UNION SELECT l.from_batch_id FROM reach JOIN batches_weighing w ON w.batch_id = reach.id
     JOIN batches_lot l ON l.id = w.lot_id WHERE l.from_batch_id IS NOT NULL AND {STANDS}
 ) SELECT id FROM reach"""

@@ -17,8 +17,8 @@ from labels.rules.from_totals import IngredientFacts, SubstanceFacts, product_am
 from tests.benchmarks.timing import Figures
 
 pytestmark = pytest.mark.benchmark
-DECLARATION_CEILING = 150.0
-REVIEW_CEILING = 150.0
+DECLARATION_CEILING = 80.0
+REVIEW_CEILING = 60.0
 SHARES = tuple(map(Decimal, ("40", "25", "15", "8", "5", "4", "2", "1")))
 """Constituents of each material, % of it, known to a tenth of their share."""
 AGAINST = "bare Decimal sums"
