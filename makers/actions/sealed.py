@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import lzma
 import shutil
 import tomllib
 import zipfile
@@ -23,7 +24,12 @@ EDITION = 1
 WRITTEN = (1980, 1, 1, 0, 0, 0)
 CHUNK = 1 << 20
 RECORDS, BACKUP = "records", "backup"
-DAMAGE = (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError)
+DAMAGE = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, UnicodeDecodeError,
+)  # fmt: skip
+"""What reading a damaged zip raises. RuntimeError: a part marked as encrypted, and, as NotImplementedError below
+it, one packed in a way that zipfile doesn't know; both stand in its documentation. The rest comes from the unpackers
+and from names: zlib, lzma, bz2 (OSError), a part that is cut off (EOFError), a name that is no UTF-8."""
 
 
 def generator() -> str:
@@ -134,9 +140,11 @@ class SealedCopy:
         if MANIFEST not in self.zip.namelist():
             raise Refused(strange)
         try:
-            found = json.loads(self.zip.read(MANIFEST))
+            text = self.zip.read(MANIFEST)
         except DAMAGE as damage:
             raise Refused(f"{self.name} is damaged in its list of parts. Take another copy.") from damage
+        try:
+            found = json.loads(text)
         except ValueError as damage:
             raise Refused(strange) from damage
         if not isinstance(found, dict) or found.get("kind") not in {RECORDS, BACKUP}:

@@ -318,6 +318,28 @@ def test_a_damaged_byte_is_found(plain: Path) -> None:
         restore_records(plain)
 
 
+@pytest.mark.parametrize(
+    ("place", "value"),
+    [
+        pytest.param(8, 0x1, id="marked as encrypted"),
+        pytest.param(10, 99, id="packed in an unknown way"),
+        pytest.param(8, 0x800, id="a name that is no UTF-8"),
+    ],
+)
+def test_a_part_that_cannot_be_opened_is_named(plain: Path, place: int, value: int) -> None:
+    """Two bytes of its entry in the list at the end of the file: flags stand at 8, the way of packing at 10."""
+    name = b"tables/makers.scale.json"
+    data = bytearray(plain.read_bytes())
+    entry = data.rindex(name) - 46
+    data[entry + place : entry + place + 2] = value.to_bytes(2, "little")
+    if value == 0x800:
+        data[data.index(name)] = 0xFF
+    plain.write_bytes(data)
+
+    with pytest.raises(Refused, match=r"tables/makers\.scale\.json in .* is damaged"):
+        restore_records(plain)
+
+
 def test_an_altered_part_is_refused(plain: Path) -> None:
     """A quantity changed in the file is not the file that was written."""
     changed = rewrite(plain, lambda _, data: data.replace(b"Bench scale", b"Other scale"))
