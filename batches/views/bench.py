@@ -118,7 +118,10 @@ def sentences(form: Any) -> JsonResponse:
 
 
 def record(request: MakerRequest, batch: Batch, form: WeighForm) -> HttpResponse | None:
-    """Write the weighing down; None when the form has to come back. The queue on a device gets JSON."""
+    """Write the weighing down; None when the form has to come back.
+
+    The queue on a device gets JSON; the sentence waits for the page that it opens next.
+    """
     if form.is_valid():
         data = form.cleaned_data
         try:
@@ -136,10 +139,10 @@ def record(request: MakerRequest, batch: Batch, form: WeighForm) -> HttpResponse
         except ValidationError as refusal:
             show_refusal(form, refusal, {"lot": "scan"})
         else:
-            if wants_json(request):
-                return JsonResponse({"written": True, "grams": str(made.grams), "lot": made.lot.code})
             shown = display.grams(made.grams, mark=decimal_mark(request.maker.locale))
             messages.success(request, f"{display.with_unit(shown, 'g')} of {made.lot} are in.")
+            if wants_json(request):
+                return JsonResponse({"written": True, "grams": str(made.grams), "lot": made.lot.code})
             return moved_on(address(request.maker, "batches:bench", code=batch.code), request)
     return sentences(form) if wants_json(request) else None
 
@@ -238,10 +241,10 @@ def pot(request: MakerRequest, code: str) -> HttpResponse:
         except ValidationError as refusal:
             show_refusal(form, refusal)
         else:
-            if wants_json(request):
-                return JsonResponse({"written": True})
             shown = display.figure(made.value, mark=decimal_mark(request.maker.locale))
             messages.success(request, f"{display.with_unit(shown, '°C')} are written down.")
+            if wants_json(request):
+                return JsonResponse({"written": True})
             there = address(request.maker, "batches:bench", code=code)
             return moved_on(f"{there}?line={line}" if line.isdecimal() else there, request)
     if wants_json(request):

@@ -252,6 +252,20 @@ def test_the_queue_is_told_what_was_written(at_home: Client, by: By) -> None:
     assert Weighing.objects.count() == 1
 
 
+def test_what_the_queue_sent_is_said_on_the_page_it_opens_next(at_home: Client, by: By) -> None:
+    """The weighing and the pot, once each."""
+    batch = make_making(by)
+    pot = address(by.maker, "batches:bench-pot", code=batch.code)
+    sent = at_home.post(bench(by, batch.code), entry(by, batch), headers=JSON).json()
+    at_home.post(pot, {"pot-value": "55"}, headers=JSON)
+
+    first, second = (text_of(at_home.get(bench(by, batch.code))) for _ in range(2))
+
+    assert f"700.0 g of {sent['lot']} are in." in first
+    assert "55 °C are written down." in first
+    assert "are in." not in second
+
+
 def test_the_queue_is_told_why_something_was_not_written(at_home: Client, by: By) -> None:
     """In sentences, for the weighing and the pot."""
     batch = make_making(by)
