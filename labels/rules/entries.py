@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -145,6 +146,7 @@ class _Group:
     printed: PrintedName
     amounts: list[DeclaredAmount] = field(default_factory=list)
     colours: list[bool] = field(default_factory=list)
+    facts: list[Fact] = field(default_factory=list)
 
     @property
     def percent(self) -> Interval:
@@ -174,7 +176,7 @@ def declare(
     unknowns += [finding for finding in problems if finding.severity == "unknown"]
     unknowns += _unknown_amounts(entries) + _unknown_parts(product)
     name_notes = [_name_note(group) for group in groups if group.printed.note]
-    facts = [fact for group in groups for fact in _facts(group, ordering)]
+    facts = [fact for group in groups for fact in group.facts]
     return Declaration(
         market=ordering.market,
         heading=ordering.heading,
@@ -279,6 +281,7 @@ def _groups(amounts: Sequence[DeclaredAmount], ordering: Ordering) -> list[_Grou
         if printed.problem and not group.printed.problem:
             group.printed = replace(printed, text=group.printed.text)
         group.amounts.append(amount)
+        group.facts += [printed.fact] if printed.fact is not None else []
         group.colours.append(ordering.is_colour(amount) and not amount.is_perfume and not amount.is_flavour)
     return list(groups.values())
 
@@ -332,43 +335,65 @@ def _placed(entry: Entry, ordering: Ordering) -> Entry:
 def _moves(entries: list[Entry], ordering: Ordering) -> tuple[list[Entry], list[Finding]]:
     """What the suppliers' ranges could change in the order, and who stands equal."""
     weighed = [entry for entry in entries if entry.section in (SORTED, FREE)]
-    ahead: dict[str, list[Entry]] = {}
-    behind: dict[str, list[Entry]] = {}
-    for index, before in enumerate(weighed):
-        for after in weighed[index + 1 :]:
-            if _could_swap(before, after, ordering):
-                ahead.setdefault(after.printed_name, []).append(before)
-                behind.setdefault(before.printed_name, []).append(after)
+    pairs = could_swap(weighed, ordering)
+    moving = {entry.printed_name: entry for pair in pairs for entry in pair}
+    said = {name: f"{name} ({percent_text(entry.percent)})" for name, entry in moving.items()}
+    ahead: dict[str, list[str]] = {}
+    behind: dict[str, list[str]] = {}
+    for before, after in pairs:
+        ahead.setdefault(after.printed_name, []).append(said[before.printed_name])
+        behind.setdefault(before.printed_name, []).append(said[after.printed_name])
     notes = [
-        _flip(entry, ahead[entry.printed_name], ordering) for entry in weighed if entry.printed_name in ahead
+        _flip(said[entry.printed_name], entry, ahead[entry.printed_name], ordering)
+        for entry in weighed
+        if entry.printed_name in ahead
     ]
     notes += [_equal(run, ordering) for run in _equal_runs(weighed)]
     moved = []
     for entry in entries:
         sentences = []
         if entry.printed_name in ahead:
-            sentences.append(f"May weigh more than {_with_shares(ahead[entry.printed_name])}.")
+            sentences.append(f"May weigh more than {', '.join(ahead[entry.printed_name])}.")
         if entry.printed_name in behind:
-            sentences.append(f"May weigh less than {_with_shares(behind[entry.printed_name])}.")
-        moved.append(replace(entry, could_move=tuple(sentences)))
+            sentences.append(f"May weigh less than {', '.join(behind[entry.printed_name])}.")
+        moved.append(replace(entry, could_move=tuple(sentences)) if sentences else entry)
     return moved, notes
 
 
-def _with_shares(entries: Sequence[Entry]) -> str:
-    return ", ".join(f"{entry.printed_name} ({percent_text(entry.percent)})" for entry in entries)
-
-
-def _flip(entry: Entry, before: Sequence[Entry], ordering: Ordering) -> Finding:
-    text = f"{entry.printed_name} ({percent_text(entry.percent)}) may outweigh {_with_shares(before)} within "
+def _flip(said: str, entry: Entry, before: Sequence[str], ordering: Ordering) -> Finding:
+    text = f"{said} may outweigh {', '.join(before)} within "
     text += "the suppliers' ranges. The order printed is that of the usual figures."
     return Finding("declaration.order", "caution", entry.printed_name, text, source=ordering.source)
 
 
-def _could_swap(before: Entry, after: Entry, ordering: Ordering) -> bool:
-    """The later may be the heavier, at a weight where the order counts. Asked of every pair: cheapest first."""
-    high, low = after.percent.high, before.percent.low or ZERO
-    may = before.section == SORTED if high is None else high > low and ordering.is_sorted(high)
-    if not may or (before.percent.is_point and after.percent.is_point):
+def could_swap(entries: Sequence[Entry], ordering: Ordering) -> list[tuple[Entry, Entry]]:
+    """(before, after) of the entries as they stand, where the later may be the heavier, at a weight at which
+    the order counts; by the later one's place, then the earlier one's.
+
+    A lower end that isn't known may be nothing; an upper one that isn't known outweighs all that is sorted.
+    Two shares that are known to the last digit can't swap, nor can an allergen and the perfume it is part of.
+    The entries seen are kept by their lower end, so that only those that can be outweighed are looked at.
+    """
+    found = []
+    lower_ends: list[tuple[Decimal, int]] = []
+    for place, after in enumerate(entries):
+        high = after.percent.high
+        if high is None:
+            earlier = [index for index in range(place) if entries[index].section == SORTED]
+        elif ordering.is_sorted(high):
+            earlier = sorted(index for _, index in lower_ends[: bisect_left(lower_ends, (high, 0))])
+        else:
+            earlier = []
+        found += [
+            (before, after) for before in (entries[index] for index in earlier) if _are_apart(before, after)
+        ]
+        insort(lower_ends, (after.percent.low or ZERO, place))
+    return found
+
+
+def _are_apart(before: Entry, after: Entry) -> bool:
+    """Not both known to the last digit, and neither part of the other."""
+    if before.percent.is_point and after.percent.is_point:
         return False
     return not (_lies_within(after, before) or _lies_within(before, after))
 
@@ -421,10 +446,6 @@ def _problems(group: _Group) -> list[Finding]:
 def _name_note(group: _Group) -> Finding:
     text = f"{group.printed.text}: {group.printed.note}."
     return Finding("declaration.name-note", "note", group.printed.text, text, source=group.printed.source)
-
-
-def _facts(group: _Group, ordering: Ordering) -> list[Fact]:
-    return [printed.fact for printed in map(ordering.name_of, group.amounts) if printed.fact is not None]
 
 
 def _unknown_amounts(entries: Sequence[Entry]) -> list[Finding]:
