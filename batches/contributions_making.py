@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
-from django.db.models import F, Q, Sum
+from django.db.models import F, Sum
 from django.utils import timezone
 
 from batches.actions.making_review import line_faults, own_points, signature_faults
@@ -86,10 +85,10 @@ def find(maker: Maker, words: str, most: int) -> Sequence[Found]:
 
 
 def in_hand(maker: Maker, today: date) -> Sequence[TodayItem]:
-    """Batches on the bench, made but not judged, planned, and on hold."""
+    """Batches on the bench, made but not judged, and planned. One on hold is named by its hold alone."""
     rows = (
         Batch.objects.for_maker(maker)
-        .filter(Q(state__in=[State.MAKING, State.MADE, State.PLANNED]) | Q(held=True))
+        .filter(state__in=[State.MAKING, State.MADE, State.PLANNED], held=False)
         .select_related("formula")
         .order_by("pk")
     )
@@ -102,9 +101,6 @@ def today_item(maker: Maker, row: Batch, today: date) -> TodayItem:
     mark = decimal_mark(maker.locale)
     name = f"{row.formula}, batch {row.code}"
     shown: dict[str, Any] = {"figure": grams(row.planned_g, mark=mark), "figure_note": "g planned"}
-    if row.held:
-        text = f"{name}, stands still until somebody judges it."
-        return TodayItem("hold", "Hold", text, url, act="See the hold", now=True, order=5, **shown)
     if row.state == State.MAKING:
         bench = address(maker, "batches:bench", code=row.code)
         text = f"{name}, is on the bench."
@@ -112,7 +108,11 @@ def today_item(maker: Maker, row: Batch, today: date) -> TodayItem:
             "making", "Making", text, url, act="Go to the bench", act_url=bench, now=True, order=1, **shown
         )
     if row.state == State.MADE:
-        shown = {"figure": grams(row.bulk_g or Decimal(0), mark=mark), "figure_note": "g obtained"}
+        shown = (
+            {}
+            if row.bulk_g is None
+            else {"figure": grams(row.bulk_g, mark=mark), "figure_note": "g obtained"}
+        )
         release = f"{url}#release"
         text = f"{name}, waits for release."
         return TodayItem(

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from decimal import Decimal
 from html import unescape
 from typing import Any
 
+import pytest
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
 from batches.actions.making import amend_batch, deviate, fill, read, yield_output
 from batches.actions.stock import open_hold
 from batches.contributions_making import find, in_hand
+from batches.contributions_stock import today_holds
 from batches.models import Batch, Release
 from makers.actions import By
 from makers.http import address
 from makers.models import JournalEntry
+from makers.registries import today_items
 from tests.batches.making.factories_making import (
     make_accounted,
     make_house_lot,
@@ -172,11 +176,22 @@ def test_today_names_what_is_in_hand(by: By) -> None:
     open_hold(by, batch=held, cause="x")
     make_released(by)
 
-    items = {item.word: item for item in in_hand(by.maker, by.today())}
+    items = {item.word: item for item in [*in_hand(by.maker, by.today()), *today_holds(by.maker, by.today())]}
 
     assert set(items) == {"Making", "Made", f"{by.today():%Y-%m-%d}", "Hold"}
     assert items["Making"].act_url.endswith("/bench/")
     assert items[f"{by.today():%Y-%m-%d}"].now is True
+
+
+@pytest.mark.parametrize("make", [make_plan, make_making, make_accounted, make_released])
+def test_today_names_a_held_batch_once(by: By, make: Callable[[By], Batch]) -> None:
+    """By its hold, with the cause; not again as a batch in hand."""
+    held = make(by)
+    open_hold(by, batch=held, cause="Smells of paint.")
+
+    found = [item for source in today_items for item in source.items(by.maker, by.today())]
+
+    assert [item.word for item in found if held.code in item.text] == ["Hold"]
 
 
 def test_a_batch_is_found_by_its_formula(by: By, cast: Cast) -> None:
