@@ -20,36 +20,36 @@ from makers.models import Maker
 # say the same, but SQLite takes the unique index on it for one of at most one row and then walks every weighing.
 NET = "w.grams > 0 AND NOT EXISTS (SELECT 1 FROM batches_weighing r WHERE r.reverses_id = w.id)"
 
-FORWARD = f"""
+FORWARD = """
 WITH RECURSIVE reach(id) AS (
-    SELECT w.batch_id FROM batches_weighing w WHERE w.lot_id IN ({{starts}}) AND {NET}
+    SELECT w.batch_id FROM batches_weighing w WHERE w.lot_id IN ({starts}) AND {net}
     UNION
     SELECT w.batch_id FROM reach
     JOIN batches_lot l ON l.from_batch_id = reach.id
     JOIN batches_weighing w ON w.lot_id = l.id
-    WHERE {NET}
+    WHERE {net}
 ) SELECT id FROM reach
-"""  # noqa: S608 - constants only; values are parameters
+"""
 
-BACK = f"""
+BACK = """
 WITH RECURSIVE reach(id) AS (
-    SELECT id FROM batches_batch WHERE id IN ({{starts}})
+    SELECT id FROM batches_batch WHERE id IN ({starts})
     UNION
     SELECT l.from_batch_id FROM reach
     JOIN batches_weighing w ON w.batch_id = reach.id
     JOIN batches_lot l ON l.id = w.lot_id
-    WHERE l.from_batch_id IS NOT NULL AND {NET}
+    WHERE l.from_batch_id IS NOT NULL AND {net}
 ) SELECT id FROM reach
-"""  # noqa: S608 - constants only; values are parameters
+"""
 
 
 def closure(statement: str, starts: Collection[int]) -> set[int]:
-    """Keys of the batches that a recursive query reaches."""
+    """Keys of the batches that a recursive query reaches; the starting keys are its parameters."""
     if not starts:
         return set()
     marks = ", ".join(["%s"] * len(starts))
     with connection.cursor() as cursor:
-        cursor.execute(statement.format(starts=marks), list(starts))
+        cursor.execute(statement.format(starts=marks, net=NET), list(starts))
         return {row[0] for row in cursor.fetchall()}
 
 
@@ -186,7 +186,8 @@ def trace_forward(maker: Maker, lots: Iterable[Lot]) -> Trace:
     reached = batches_reached_from(starts)
     trace = Trace(forward=True, start_lots=starts)
     read_uses(maker, trace, reached)
-    trace.lots |= {lot.pk: lot for lot in starts}
+    for lot in starts:
+        trace.lots.setdefault(lot.pk, lot)
     trace.on_path = {lot.pk for lot in starts} | {
         key for key, lot in trace.lots.items() if lot.from_batch_id in reached
     }
@@ -204,6 +205,18 @@ def trace_back(maker: Maker, batches: Iterable[Batch]) -> Trace:
     trace.on_path = set(trace.lots)
     read_packs(maker, trace, {batch.pk for batch in starts})
     read_lot_accounts(maker, trace, trace.on_path)
+    return trace
+
+
+def trace_from_batches(maker: Maker, batches: Iterable[Batch]) -> Trace:
+    """Where batches went: their own packs first, then, through the lots that they made, as of any lot."""
+    starts = list(batches)
+    trace = trace_forward(maker, Lot.objects.for_maker(maker).with_subject().filter(from_batch__in=starts))
+    own = trace_back(maker, starts)
+    known = {account.pack.pk for account in trace.accounts}
+    trace.accounts = [*(one for one in own.accounts if one.pack.pk not in known), *trace.accounts]
+    trace.holders = [*(one for one in own.holders if one.pack.pk not in known), *trace.holders]
+    trace.batches |= {batch.pk: batch for batch in starts}
     return trace
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from batches.actions.ledger import locked
 from batches.models import Batch, Complaint, ComplaintStep, Lot, Pack, Recall
-from batches.tracing import Trace, trace_back, trace_forward
+from batches.tracing import Trace, trace_forward, trace_from_batches
 from formulas.models import Product
 from makers.actions import By, Refused, give_code, happened, recording
 from makers.actions.house import save_contact
@@ -182,26 +182,25 @@ def scope_of(trace: Trace) -> dict[str, Any]:
     }
 
 
+def trace_of(by: By, lot: Lot | None, batch: Batch | None) -> Trace:
+    """Where the lot or the batch of a recall went. Raises ValueError when not exactly one is named."""
+    match lot, batch:
+        case Lot(), None:
+            return trace_forward(by.maker, [lot])
+        case None, Batch():
+            return trace_from_batches(by.maker, [batch])
+        case _:
+            raise ValueError("a recall starts from a lot or from a batch")
+
+
 def start_recall(
     by: By, *, rehearsal: bool, reason: str, lot: Lot | None = None, batch: Batch | None = None
 ) -> Recall:
     """Start a recall or its rehearsal from a lot or a batch: what the trace gives now is kept with it."""
-    if (lot is None) == (batch is None):
-        raise ValueError("a recall starts from a lot or from a batch")
     if not reason.strip():
         raise Refused({"reason": "Say what sets it off."})
     with recording(by, "recall.rehearsed" if rehearsal else "recall.started", why=reason) as entry:
-        if lot is not None:
-            trace = trace_forward(by.maker, [lot])
-        else:
-            assert batch is not None  # noqa: S101 - checked above
-            made = list(Lot.objects.for_maker(by.maker).filter(from_batch=batch))
-            trace = trace_forward(by.maker, made)
-            if batch.pk not in trace.batches:
-                own = trace_back(by.maker, [batch])
-                trace.accounts += own.accounts
-                trace.holders += own.holders
-                trace.batches[batch.pk] = batch
+        trace = trace_of(by, lot, batch)
         recall = Recall(
             maker=by.maker,
             rehearsal=rehearsal,

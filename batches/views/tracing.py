@@ -27,7 +27,7 @@ from batches.forms.tracing import ComplaintForm, FactsForm, RecallEndForm, Recal
 from batches.models import Batch, Complaint, Lot, Recall
 from batches.rules.picture import Edge, Node, Picture, draw
 from batches.rules.serious import judge
-from batches.tracing import Trace, trace_back, trace_forward
+from batches.tracing import Trace, trace_back, trace_forward, trace_from_batches
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
@@ -117,14 +117,7 @@ def run(maker: Maker, lots: list[Lot], batches: list[Batch], way: str) -> Trace:
     if lots:
         return trace_forward(maker, lots)
     if way == "forward":
-        made = list(Lot.objects.for_maker(maker).filter(from_batch__in=batches))
-        trace = trace_forward(maker, made)
-        own = trace_back(maker, batches)
-        known = {account.pack.pk for account in trace.accounts}
-        trace.accounts = [*(one for one in own.accounts if one.pack.pk not in known), *trace.accounts]
-        trace.holders = [*(one for one in own.holders if one.pack.pk not in known), *trace.holders]
-        trace.batches |= {batch.pk: batch for batch in batches}
-        return trace
+        return trace_from_batches(maker, batches)
     return trace_back(maker, batches)
 
 
