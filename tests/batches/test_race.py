@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 from uuid import uuid4
 
 import pytest
@@ -52,7 +53,7 @@ def test_of_eight_weighings_of_200_from_1000_five_stand() -> None:
     def take(line: BatchLine) -> Weighing:
         return weigh(by, batch=line.batch, line=line, lot=Lot.objects.get(pk=lot.pk), grams=D(200))
 
-    found = race([lambda line=line: take(line) for line in lines])  # type: ignore[misc]
+    found = race([partial(take, line) for line in lines])
 
     refused = [one for one in found if isinstance(one, Refused)]
     assert (sum(isinstance(one, Weighing) for one in found), len(refused)) == (5, 3), found

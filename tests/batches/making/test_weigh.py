@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.db.models import Sum
@@ -84,13 +85,13 @@ def test_lots_are_proposed_first_expiry_first(by: By) -> None:
 
 
 def refusal_of(
-    by: By, batch: Batch, lot: Lot, grams: str = "700", position: int = 1, **fields: object
+    by: By, batch: Batch, lot: Lot, grams: str = "700", position: int = 1, **fields: Any
 ) -> dict[str, list[str]]:
     """What a refused weighing says, by field; checks that nothing moved."""
     lot.refresh_from_db()
     before = lot.on_hand
     with pytest.raises(Refused) as refusal:
-        weigh(by, batch=batch, line=line_at(batch, position), lot=lot, grams=Decimal(grams), **fields)  # type: ignore[arg-type]
+        weigh(by, batch=batch, line=line_at(batch, position), lot=lot, grams=Decimal(grams), **fields)
     lot.refresh_from_db()
     assert lot.on_hand == before
     assert not Weighing.objects.exists()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 
 from batches.actions.stock import close_hold, decide_lot, open_hold, waste_lot
@@ -18,9 +19,9 @@ from tests.batches.stock.factories_stock import (
 from tests.cast import Cast
 
 
-def codes(rows: object) -> list[str]:
+def codes(rows: Iterable[Lot]) -> list[str]:
     """The codes of lots in their order."""
-    return [lot.code for lot in rows]  # type: ignore[attr-defined]  # any iterable of lots
+    return [lot.code for lot in rows]
 
 
 def test_usable_is_released_unheld_in_date_and_not_used_up(by: By, maker: Maker) -> None:
