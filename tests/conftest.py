@@ -1,12 +1,16 @@
-"""What every test shares: the browser tests are left out where no browser is, and said to be."""
+"""What every test shares: the cast; and the browser tests are left out where no browser is, and said to be."""
 
 from __future__ import annotations
 
 import os
 
 import pytest
+from django.test import Client
 from hypothesis import HealthCheck, settings
 
+from makers.actions import By
+from makers.models import Maker
+from tests.cast import Cast, make_cast
 from tests.chromium import LEFT_OUT, find_chromium, is_needed
 
 # A busy machine is no finding; a run on CI repeats the same examples, so that it fails for a change alone.
@@ -42,3 +46,28 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
     """Say at the end what was left out."""
     if not find_chromium() and "not browser" not in str(config.option.markexpr):
         terminalreporter.write_line(LEFT_OUT, yellow=True)
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    """The maker with its members, and a stranger."""
+    return make_cast()
+
+
+@pytest.fixture
+def maker(cast: Cast) -> Maker:
+    """Whose workshop it is."""
+    return cast.maker
+
+
+@pytest.fixture
+def by(cast: Cast) -> By:
+    """The owner, who acts."""
+    return cast.owner
+
+
+@pytest.fixture
+def at_home(client: Client, by: By) -> Client:
+    """A browser in which the owner is signed in."""
+    client.force_login(by.user)
+    return client

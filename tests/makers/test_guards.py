@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from typing import Any
 
 import pytest
@@ -170,7 +171,7 @@ def test_no_table_of_facts_is_emptied_at_once(cast: Cast) -> None:
         refused(lambda: run("DELETE FROM makers_journalentry"), "append-only")
     else:
         for model in FACTS:
-            refused(lambda name=model._meta.db_table: run(f"TRUNCATE {name} CASCADE"), "append-only")  # type: ignore[misc]
+            refused(partial(run, f"TRUNCATE {model._meta.db_table} CASCADE"), "append-only")
 
     assert JournalEntry.objects.count() == 3
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from decimal import Decimal
+from functools import partial
 
 import pytest
 
@@ -36,7 +37,7 @@ def test_eight_racing_actions_leave_a_gapless_chain() -> None:
             add_scale(by, name=f"{member}.{turn}", readability_g=Decimal("0.1"), capacity_g=Decimal(100))
         return member
 
-    found = race([lambda member=member: act(member) for member in range(WRITERS)])  # type: ignore[misc]
+    found = race([partial(act, member) for member in range(WRITERS)])
 
     assert found == list(range(WRITERS))
     entries = list(JournalEntry.objects.for_maker(by.maker).order_by("number"))
@@ -61,7 +62,7 @@ def test_actions_that_fail_in_the_race_leave_no_gap() -> None:
             if member % 2:
                 raise Refused("changed my mind")
 
-    found = race([lambda member=member: act(member) for member in range(WRITERS)])  # type: ignore[misc]
+    found = race([partial(act, member) for member in range(WRITERS)])
 
     assert sum(isinstance(one, Refused) for one in found) == WRITERS // 2
     assert numbers(by) == list(range(1, WRITERS // 2 + 1))
@@ -96,7 +97,7 @@ def test_two_makers_do_not_wait_for_each_other_in_number() -> None:
     def act(by: By, number: int) -> None:
         add_scale(by, name=str(number), readability_g=Decimal("0.1"), capacity_g=Decimal(100))
 
-    race([lambda by=by, number=number: act(by, number) for number, by in enumerate(ones)])  # type: ignore[misc]
+    race([partial(act, by, number) for number, by in enumerate(ones)])
 
     for by in (cast.owner, cast.stranger):
         assert numbers(by) == list(range(1, WRITERS // 2 + 1))

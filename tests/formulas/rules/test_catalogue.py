@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from formulas.rules.catalogue import (
+    CatalogueMaterial,
     catalogue,
     catalogue_by_key,
     catalogue_compositions,
@@ -51,9 +52,9 @@ def test_the_catalogue_is_whole() -> None:
 
 
 @pytest.mark.parametrize("material", catalogue(), ids=lambda material: material.key)
-def test_every_material_declares_known_substances(material: object) -> None:
+def test_every_material_declares_known_substances(material: CatalogueMaterial) -> None:
     """Each constituent resolves to a substance of the same name, and the figures can be true."""
-    composition: Composition = catalogue_compositions()[material.key]  # type: ignore[attr-defined]
+    composition = catalogue_compositions()[material.key]
 
     for part in composition.constituents:
         assert substance_by_key()[part.substance].inci_name == part.name

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -15,9 +16,9 @@ from tests.formulas.rules.strategies import complete_formulas
 D = Decimal
 
 
-def line(key: str, percent: str | None = None, **more: object) -> FormulaLine:
+def line(key: str, percent: str | None = None, **more: Any) -> FormulaLine:
     """A line named by its key."""
-    return FormulaLine(key, key, key, None if percent is None else D(percent), **more)  # type: ignore[arg-type]
+    return FormulaLine(key, key, key, None if percent is None else D(percent), **more)
 
 
 def rules_of(formula: ResolvedFormula) -> list[str]:

@@ -269,7 +269,8 @@ def test_check_records_names_the_first_fault_and_fails(cast: Cast) -> None:
     assert ended.value.code == 1
     assert lines[0] == "The database: every guard is in place."
     assert "First: journal entry 2: Its columns say something else" in lines[1]
-    assert lines[2].startswith("Other House") and "as written, 0 journal entries" in lines[2]  # noqa: PT018
+    assert lines[2].startswith("Other House")
+    assert "as written, 0 journal entries" in lines[2]
     assert content() == before
 
 

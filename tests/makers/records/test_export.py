@@ -227,8 +227,8 @@ def test_work_goes_on_after_a_restore(cast: Cast, copy: Path) -> None:
         capacity_g=lot_of(done.maker).on_hand,
     )
 
-    releases = Release.objects.filter(maker=done.maker).order_by("pk")
-    amendments = set(releases.first().batch.amendments.values_list("pk", flat=True))  # type: ignore[union-attr]
+    releases = list(Release.objects.filter(maker=done.maker).order_by("pk"))
+    amendments = set(releases[0].batch.amendments.values_list("pk", flat=True))
     assert [release.after_amendment for release in releases] == [0, amendments.pop()]
     assert list(faults_of(done.maker)) == []
 
@@ -397,7 +397,7 @@ def test_an_altered_balance_is_found_even_when_every_digest_was_made_to_fit(cast
         restore_records(rewrite(copy, forged, reseal=True))
 
     assert Lot.objects.count() == 0
-    assert not any(path.is_file() for path in Path(default_storage.location).rglob("*"))  # type: ignore[attr-defined]
+    assert not any(path.is_file() for path in Path(default_storage.path("")).rglob("*"))
 
 
 # -- helpers
