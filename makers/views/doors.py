@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection, transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
 from makers.actions.house import open_maker
 from makers.forms.house import CountryForm, PasswordChangeForm, SetupForm, SignInForm
@@ -24,7 +24,7 @@ from makers.rules import places
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
-@require_GET
+@require_safe
 def health(request: HttpRequest) -> HttpResponse:
     """Answer 200 while the application runs and reaches its database."""
     with connection.cursor() as cursor:
@@ -45,6 +45,12 @@ def home(request: HttpRequest) -> HttpResponse:
     if len(memberships) == 1:
         return redirect("house:today", maker=memberships[0].maker.slug)
     return render(request, "makers/workshops.html", {"memberships": memberships})
+
+
+def email_tried(request: HttpRequest, credentials: dict[str, Any] | None) -> str:
+    """The e-mail whose wrong tries are counted, in any case of letters. The sign-in form calls it username."""
+    asked = credentials or request.POST
+    return str(asked.get("username") or asked.get("email") or "").strip().casefold()
 
 
 class SignIn(LoginView):
