@@ -69,7 +69,7 @@ class UnknownPart:
 
 @dataclass(frozen=True, slots=True)
 class ScentedMaterial:
-    """A perfume or essential oil in the product. allergens_stated: its supplier lists what is within."""
+    """A perfume, essential oil or flavour in the product. allergens_stated: its supplier lists what is within."""
 
     ingredient: str
     label: str

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import calendar
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
+
+from batches.rules.expiry import add_months
 
 DATE_UP_TO_MONTHS = 30
 """A product that keeps 30 months or less carries a date; only more than 30 lets it go."""
@@ -37,14 +38,6 @@ class Durability:
     def is_settled(self) -> bool:
         """Nothing is missing: printed, or not asked for."""
         return self.kind == "none" or (self.kind != "unknown" and bool(self.text))
-
-
-def add_months(day: date, months: int) -> date:
-    """The same day so many months later; the last of a shorter month where there is no such day."""
-    count = day.year * 12 + day.month - 1 + months
-    year, month = divmod(count, 12)
-    last = calendar.monthrange(year, month + 1)[1]
-    return date(year, month + 1, min(day.day, last))
 
 
 def best_before_month(last_day: date) -> tuple[int, int]:

@@ -57,7 +57,9 @@ def product_amounts(
     ingredients: by key, for each step of the paths. labels: what stands for an ingredient beside a
     contribution (its lot), by ingredient key; without it the formula line's name. incidental_reasons: by
     (ingredient key, substance key). A line's purpose goes before the flags of its ingredient and substance:
-    zinc oxide with another purpose than colour is no colour, an oil with another purpose is no perfume.
+    zinc oxide with another purpose than colour is no colour, an oil with another purpose is no perfume. What
+    scents or flavours stays so in ``scented`` whatever its purpose: allergens are named by their share
+    alone, Reg (EC) 1223/2009 Annex III (Reg (EU) 2023/1545).
     """
     found: dict[tuple[object, ...], list[DeclaredAmount]] = {}
     reasons = incidental_reasons or {}
@@ -71,7 +73,7 @@ def product_amounts(
             )
             key = (amount.substance, amount.within, amount.is_colourant, amount.is_perfume, amount.is_flavour)
             found.setdefault((*key, amount.incidental, amount.incidental_reason), []).append(amount)
-            if amount.is_perfume and not amount.within:
+            if not amount.within and _may_hold_allergens(part, amount, facts, ingredients):
                 scented.setdefault((ingredient, part.line), []).append(part)
     return ProductAmounts(
         amounts=tuple(_merged(parts) for parts in found.values()),
@@ -103,7 +105,7 @@ def _amount(
     reason: str,
 ) -> DeclaredAmount:
     steps = [step.ingredient for step in part.path]
-    scents = any(key in ingredients and ingredients[key].is_perfume for key in steps)
+    scents = _comes_from_perfume(part, ingredients)
     purpose, within = part.purpose.strip().casefold(), part.kind == WITHIN
     last = steps[-1] if steps else part.line
     return DeclaredAmount(
@@ -134,6 +136,20 @@ def _amount(
     )
 
 
+def _comes_from_perfume(part: Brought, ingredients: Mapping[str, IngredientFacts]) -> bool:
+    return any(
+        step.ingredient in ingredients and ingredients[step.ingredient].is_perfume for step in part.path
+    )
+
+
+def _may_hold_allergens(
+    part: Brought, amount: DeclaredAmount, facts: SubstanceFacts, ingredients: Mapping[str, IngredientFacts]
+) -> bool:
+    """It scents or flavours, here or by its nature."""
+    used_so = amount.is_perfume or amount.is_flavour
+    return used_so or facts.is_perfume or facts.is_flavour or _comes_from_perfume(part, ingredients)
+
+
 def _name(key: str, ingredients: Mapping[str, IngredientFacts], part: Brought) -> str:
     if key in ingredients:
         return ingredients[key].name
@@ -142,6 +158,8 @@ def _name(key: str, ingredients: Mapping[str, IngredientFacts], part: Brought) -
 
 def _merged(parts: list[DeclaredAmount]) -> DeclaredAmount:
     """One amount for parts that differ in their figures alone."""
+    if len(parts) == 1:
+        return parts[0]
     percent: Interval = add(part.percent for part in parts)
     contributions = tuple(brought for part in parts for brought in part.contributions)
     return replace(

@@ -19,9 +19,10 @@ from formulas.rules.number import (
     round_up,
 )
 from labels.rules.tables import digit_heights, error_bands
+from makers.rules.reading import MASS_UNITS, VOLUME_UNITS
 
-GRAMS_PER_OUNCE = Decimal("28.349523125")
-ML_PER_FLUID_OUNCE = Decimal("29.5735295625")
+GRAMS_PER_OUNCE = MASS_UNITS["oz"]
+ML_PER_FLUID_OUNCE = VOLUME_UNITS["fl oz"]
 """By definition of the avoirdupois pound and the US gallon; 16 CFR 500.19(a) printed 28.3495 and 29.5735."""
 
 WEIGHT, VOLUME = "weight", "volume"

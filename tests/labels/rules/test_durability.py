@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labels.rules.durability import add_months, best_before_month, eu_durability, us_durability
+from batches.rules.expiry import add_months
+from labels.rules.durability import best_before_month, eu_durability, us_durability
 
 MADE = date(2026, 11, 25)
 

@@ -97,6 +97,20 @@ def test_purpose_of_the_line_goes_before_the_flags() -> None:
     assert "declaration.own-name" in {note.rule for note in declaration.notes}
 
 
+def test_another_purpose_hides_no_allergens() -> None:
+    """Annex III names by share, whatever an oil is for: unstated allergens of lavender for the skin, or of a
+    flavour, are unknown."""
+    unstated = {"water": INGREDIENTS["water"], "lavender": IngredientFacts("Lavender oil")}
+    lines = [("water", "99.7", ""), ("lavender", "0.3", "soothes")]
+
+    for purpose in ("soothes", "flavour", "perfume", ""):
+        lines[1] = ("lavender", "0.3", purpose)
+        amounts = product_amounts(_totals(*lines), SUBSTANCES, unstated, product_kind=LEAVE_ON)
+        unknowns = declare_eu(amounts).unknowns
+
+        assert [finding.rule for finding in unknowns] == ["declaration.allergens-unstated"], purpose
+
+
 def test_a_colour_line_colours() -> None:
     """The same zinc oxide as a pigment goes last under its number."""
     names = declare_eu(
