@@ -48,6 +48,38 @@ from makers.registries import (
 RUNNING = ("required", "unknown", "check")
 """Duties whose day counts until somebody knows better."""
 
+CODES = (
+    ("pack", 60, "Pack", "PK{year}-{number:04}", "batches:pack"),
+    ("place", 61, "Place", "PL-{number:02}", "batches:place"),
+    ("recipient", 62, "Recipient", "TO-{number:03}", "batches:recipient"),
+    ("dispatch", 63, "Dispatch", "D-{number:04}", "batches:dispatch"),
+    ("return", 64, "Return", "RT-{number:03}", "batches:return"),
+    ("complaint", 65, "Complaint", "C-{number:04}", "batches:complaint"),
+    ("recall", 66, "Recall", "RC-{number:02}", "batches:recall"),
+)
+"""Kinds of codes: name, order, title, how the next one is made, and the page of a record."""
+
+JOURNAL = (
+    JournalKind("place.added", "added the place {subject}, {kind}"),
+    JournalKind("recipient.added", "added the recipient {subject}, {kind}"),
+    JournalKind("pack.packed", "packed {units} of {product} as {subject}"),
+    JournalKind("pack.kept", "kept {units} of {subject} as samples"),
+    JournalKind("pack.destroyed", "destroyed {units} of {subject}"),
+    JournalKind("pack.moved", "moved {units} of {subject} from {origin} to {target}"),
+    JournalKind("pack.counted", "counted {subject} at {place}: {found}, {difference}"),
+    JournalKind("dispatch.sent", "sent {what} to {recipient} as {subject}"),
+    JournalKind("return.taken", "took back {units} of {pack} as {subject}"),
+    JournalKind("return.restored", "put {units} of {subject} back for sale"),
+    JournalKind("return.destroyed", "destroyed {units} of {subject}"),
+    JournalKind("complaint.written", "wrote complaint {subject}, {kind}"),
+    JournalKind("complaint.step", "wrote on complaint {subject}, {step}: {text}"),
+    JournalKind("recall.started", "started the recall {subject} from {start}: {to_recover} packs to recover"),
+    JournalKind(
+        "recall.rehearsed", "rehearsed the recall {subject} from {start}: {to_recover} packs to recover"
+    ),
+    JournalKind("recall.ended", "ended {subject}: {found} packs found in {minutes} minutes"),
+)
+
 
 def code_url(view: str, maker: Maker, code: Code) -> str:
     """A record's page by its code."""
@@ -162,38 +194,9 @@ def set_up(by: By) -> None:
 
 def register() -> None:
     """Add every contribution; called once on start."""
-    for name, order, title, pattern, view in (
-        ("pack", 60, "Pack", "PK{year}-{number:04}", "batches:pack"),
-        ("place", 61, "Place", "PL-{number:02}", "batches:place"),
-        ("recipient", 62, "Recipient", "TO-{number:03}", "batches:recipient"),
-        ("dispatch", 63, "Dispatch", "D-{number:04}", "batches:dispatch"),
-        ("return", 64, "Return", "RT-{number:03}", "batches:return"),
-        ("complaint", 65, "Complaint", "C-{number:04}", "batches:complaint"),
-        ("recall", 66, "Recall", "RC-{number:02}", "batches:recall"),
-    ):
+    for name, order, title, pattern, view in CODES:
         code_kinds.add(CodeKind(name, order, title, pattern, partial(code_url, view)))
-    for kind in (
-        JournalKind("place.added", "added the place {subject}, {kind}"),
-        JournalKind("recipient.added", "added the recipient {subject}, {kind}"),
-        JournalKind("pack.packed", "packed {units} of {product} as {subject}"),
-        JournalKind("pack.kept", "kept {units} of {subject} as samples"),
-        JournalKind("pack.destroyed", "destroyed {units} of {subject}"),
-        JournalKind("pack.moved", "moved {units} of {subject} from {origin} to {target}"),
-        JournalKind("pack.counted", "counted {subject} at {place}: {found}, {difference}"),
-        JournalKind("dispatch.sent", "sent {what} to {recipient} as {subject}"),
-        JournalKind("return.taken", "took back {units} of {pack} as {subject}"),
-        JournalKind("return.restored", "put {units} of {subject} back for sale"),
-        JournalKind("return.destroyed", "destroyed {units} of {subject}"),
-        JournalKind("complaint.written", "wrote complaint {subject}, {kind}"),
-        JournalKind("complaint.step", "wrote on complaint {subject}, {step}: {text}"),
-        JournalKind(
-            "recall.started", "started the recall {subject} from {start}: {to_recover} packs to recover"
-        ),
-        JournalKind(
-            "recall.rehearsed", "rehearsed the recall {subject} from {start}: {to_recover} packs to recover"
-        ),
-        JournalKind("recall.ended", "ended {subject}: {found} packs found in {minutes} minutes"),
-    ):
+    for kind in JOURNAL:
         journal_kinds.add(kind)
     navigation.add(
         NavigationPlace(

@@ -201,8 +201,9 @@ def held_text(maker: Maker, hold: Hold) -> tuple[str, str]:
         return f"{material_of(hold.lot)[0]}, lot {hold.lot.code}: {cause}.", left_of(maker, hold.lot)
     if hold.batch is not None:
         return f"{hold.batch.formula}, batch {hold.batch.code}: {cause}.", ""
-    assert hold.pack is not None  # noqa: S101 - a hold is on one of three
-    return f"{hold.pack.product}, packs {hold.pack.code}: {cause}.", ""
+    if hold.pack is not None:
+        return f"{hold.pack.product}, packs {hold.pack.code}: {cause}.", ""
+    raise ValueError(f"hold {hold.uuid} is on nothing")
 
 
 def today_short(maker: Maker, day: date) -> Sequence[TodayItem]:

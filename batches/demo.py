@@ -7,6 +7,7 @@ import itertools
 from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -105,9 +106,9 @@ def workshop(by: By, kept: dict[str, Any], say: Callable[[str], None]) -> None:
     calendar = Calendar(house)
     calendar.at(-425, 14, lambda: opening(kept))
     for delivery in DELIVERIES:
-        calendar.at(delivery.day, 11, lambda one=delivery: received(calendar, kept, one))  # type: ignore[misc]
+        calendar.at(delivery.day, 11, partial(received, calendar, kept, delivery))
     for make in MAKES:
-        calendar.at(make.day, 10, lambda one=make: made(calendar, kept, one))  # type: ignore[misc]
+        calendar.at(make.day, 10, partial(made, calendar, kept, make))
     put_down_counts(calendar, kept)
     put_down_complaints(calendar, kept)
     calendar.play()
@@ -169,7 +170,7 @@ def received(calendar: Calendar, kept: dict[str, Any], row: Delivery) -> None:
     for came, lot in zip(row.lines, delivery.lots.order_by("pk"), strict=True):
         kept["lots"][came.supplier_lot or came.what] = lot
         if came.fate != "quarantine":
-            calendar.at(row.day + 1, 9, lambda one=came, it=lot: decided(kept, one, it))  # type: ignore[misc]
+            calendar.at(row.day + 1, 9, partial(decided, kept, came, lot))
 
 
 def certificate(kept: dict[str, Any], supplier: str, came: Came) -> SimpleUploadedFile:
@@ -237,7 +238,7 @@ def settled(calendar: Calendar, kept: dict[str, Any], bench: bench_work.Bench, d
         calendar.at(
             day + after,
             11 + number % 5,
-            lambda origin=origin, to=to, most=most: send(kept, bench.make.key, pack, origin, to, most),  # type: ignore[misc]
+            partial(send, kept, bench.make.key, pack, origin, to, most),
         )
 
 
@@ -352,14 +353,12 @@ def put_down_complaints(calendar: Calendar, kept: dict[str, Any]) -> None:
 def last_sent(kept: dict[str, Any], ware: str) -> PackEntry:
     """The last dispatch of a product so far."""
     house: DemoHouse = kept["house"]
-    found: PackEntry | None = (
+    found: PackEntry = (
         PackEntry.objects.for_maker(house.owner.maker)
         .filter(kind=PackEntry.Kind.DISPATCHED, pack__product=kept["products"][ware])
         .select_related("pack", "dispatch")
-        .order_by("-pk")
-        .first()
+        .latest("pk")
     )
-    assert found is not None  # noqa: S101 - balms go out from the first month on
     return found
 
 

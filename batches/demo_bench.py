@@ -18,6 +18,7 @@ from batches.actions.making import (
     judge_deviation,
     lots_for,
     lots_for_lines,
+    open_points,
     plan_batch,
     read,
     release_batch,
@@ -248,7 +249,8 @@ def decide(bench: Bench) -> None:
             reasons="pH 6.7 after three additions and grainy on the second day: the preservative isn't sure there.",
         )  # fmt: skip
         return
-    release_batch(house.owner, batch=batch, decision="released", password=house.password, accepted=Answers())
+    accepted = {point.name: answer_to(point.name) for point in open_points(batch)}
+    release_batch(house.owner, batch=batch, decision="released", password=house.password, accepted=accepted)
     made = list(Lot.objects.for_maker(house.owner.maker).filter(from_batch=batch, status="quarantine"))
     for lot in made:
         basis = (
@@ -257,14 +259,9 @@ def decide(bench: Bench) -> None:
         decide_lot(house.owner, lot=lot, became="released", basis=f"{basis}; batch {batch.code} released")
 
 
-class Answers(dict[str, str]):
-    """A reason for every open point that does not block, by how its name begins."""
-
-    def __bool__(self) -> bool:
-        return True
-
-    def get(self, name: str, default: str | None = None) -> str:  # type: ignore[override]  # always an answer
-        return next((text for start, text in ANSWERS.items() if name.startswith(start)), "Seen and accepted.")
+def answer_to(point: str) -> str:
+    """What the owner writes to an open point of this name."""
+    return next((text for start, text in ANSWERS.items() if point.startswith(start)), "Seen and accepted.")
 
 
 def make_whole(bench: Bench) -> Pack | None:

@@ -6,7 +6,6 @@ journal, so that a line changed afterwards is found.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from datetime import UTC, date, datetime, time
 from decimal import ROUND_DOWN, Decimal
@@ -15,7 +14,7 @@ from uuid import UUID
 
 from batches.models import Lot, LotEntry
 from makers.actions import By, Refused
-from makers.actions.journal import Draft
+from makers.actions.journal import Draft, digest_of
 from makers.models import MakerRecord
 from makers.models.fields import scaled
 from makers.rules.display import figure, grams, plural, with_unit
@@ -100,9 +99,14 @@ def on_day(by: By, day: date) -> datetime:
     return by.now() if day == today else datetime.combine(day, NOON, by.maker.zone)
 
 
+def seal_over(*facts: object) -> str:
+    """The digest over what a record says, in the order given: what the journal keeps of it."""
+    return digest_of(json.dumps(facts, ensure_ascii=False, separators=(",", ":")))
+
+
 def seal(line: LotEntry) -> str:
     """The digest of what a ledger line says, as the journal keeps it."""
-    content = [
+    return seal_over(
         str(line.uuid),
         str(line.lot.uuid),
         line.kind,
@@ -110,9 +114,7 @@ def seal(line: LotEntry) -> str:
         None if line.counted is None else scaled(line.counted, PLACES),
         line.occurred_at.astimezone(UTC).isoformat(),
         line.why,
-    ]
-    text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    )
 
 
 def write_line(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, NoReturn
 from uuid import UUID
 
 from batches.actions.ledger import in_stock_unit, in_words, locked, owned, write_line
@@ -98,13 +98,7 @@ def decide_lot(
                 raise Refused({"became": f"{found.code} is {word} already."})
             other = names_another_lot(certificate_lot, found.supplier_lot)
             if became == LotStatus.RELEASED and other and not although_other_lot:
-                raise Refused(
-                    {
-                        "certificate_lot": f"The certificate names {certificate_lot.strip()}, this lot is "
-                        f"{found.supplier_lot}: it says nothing about it. Ask for the right one, or tick "
-                        "that you release it all the same and say why."
-                    }
-                )
+                refuse_certificate(certificate_lot, found)
             decision = LotDecision(
                 maker=by.maker,
                 lot=found,
@@ -135,6 +129,17 @@ def decide_lot(
     return decision
 
 
+def refuse_certificate(certificate_lot: str, lot: Lot) -> NoReturn:
+    """Refuse to release a lot on the certificate of another."""
+    raise Refused(
+        {
+            "certificate_lot": f"The certificate names {certificate_lot.strip()}, this lot is "
+            f"{lot.supplier_lot}: it says nothing about it. Ask for the right one, or tick "
+            "that you release it all the same and say why."
+        }
+    )
+
+
 def count_lot(
     by: By,
     *,
@@ -158,23 +163,7 @@ def count_lot(
             still_new(LotEntry, by, entry_key)
             kept = locked(by, lot)
             amount = in_stock_unit(found, unit or kept.unit, kept.unit, least_above=None)
-            if amount < 0:
-                raise Refused({"found": "A count is 0 or more."})
-            if expected is not None and expected != kept.on_hand:
-                raise Refused(
-                    f"The book moved from {in_words(by, expected, kept.unit)} to "
-                    f"{in_words(by, kept.on_hand, kept.unit)} while you counted. Look at the ledger, then "
-                    "count again."
-                )
-            difference = amount - kept.on_hand
-            if difference and not why:
-                more = "more" if difference > 0 else "less"
-                raise Refused(
-                    {
-                        "why": f"{in_words(by, abs(difference), kept.unit)} {more} than written. Write what "
-                        "explains it, or that nothing does."
-                    }
-                )
+            difference = counted_difference(by, kept, amount, expected, why)
             line = write_line(
                 by,
                 entry,
@@ -197,6 +186,28 @@ def count_lot(
     line = once(LotEntry, by, entry_key, act)
     lot.refresh_from_db(fields=["on_hand"])
     return line
+
+
+def counted_difference(by: By, lot: Lot, amount: Decimal, expected: Decimal | None, why: str) -> Decimal:
+    """What a count found beyond the book, in the lot's unit; below 0 when less. Refuses what can't stand."""
+    if amount < 0:
+        raise Refused({"found": "A count is 0 or more."})
+    if expected is not None and expected != lot.on_hand:
+        raise Refused(
+            f"The book moved from {in_words(by, expected, lot.unit)} to "
+            f"{in_words(by, lot.on_hand, lot.unit)} while you counted. Look at the ledger, then "
+            "count again."
+        )
+    difference: Decimal = amount - lot.on_hand
+    if difference and not why:
+        more = "more" if difference > 0 else "less"
+        raise Refused(
+            {
+                "why": f"{in_words(by, abs(difference), lot.unit)} {more} than written. Write what "
+                "explains it, or that nothing does."
+            }
+        )
+    return difference
 
 
 def waste_lot(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -11,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Q, Sum
 
-from batches.actions.ledger import in_words, locked, owned, write_line
+from batches.actions.ledger import in_words, locked, owned, seal_over, write_line
 from batches.actions.making_dates import rebound
 from batches.actions.making_plan import State, open_batch, refuse_loop
 from batches.actions.making_readings import write_deviation
@@ -19,11 +17,12 @@ from batches.actions.once import once, part_key, still_new
 from batches.models import (
     Batch,
     BatchLine,
+    Hold,
     Lot,
     LotEntry,
     Weighing,
 )
-from batches.rules.lot_state import LotFacts, reasons_against
+from batches.rules.lot_state import reasons_against
 from batches.rules.weighing import Judged, judge, judge_range
 from makers.actions import By, Refused, happened, recording
 from makers.actions.journal import Draft
@@ -31,18 +30,6 @@ from makers.models import Maker, Scale
 from makers.models.fields import scaled
 
 ZERO = Decimal(0)
-
-
-def facts_of(lot: Lot, causes: tuple[str, ...] = ()) -> LotFacts:
-    """A lot as the rules take it."""
-    return LotFacts(
-        status=lot.status,
-        on_hand=lot.on_hand,
-        good_until=lot.good_until,
-        date_kind=lot.date_kind,
-        causes=causes,
-        held=lot.held,
-    )
 
 
 def lots_for_lines(maker: Maker, lines: Iterable[BatchLine], day: date) -> dict[int, list[Lot]]:
@@ -106,12 +93,9 @@ def check_lot(by: By, batch: Batch, line: BatchLine, lot: Lot, moment: datetime)
             else "For another ingredient, add a substitute."
         )
         raise Refused({"lot": f"{lot} is {what}; this line takes {line.ingredient}. {cure}"})
-    causes = (
-        tuple(lot.holds.filter(closed_at=None).order_by("pk").values_list("cause", flat=True))
-        if lot.held
-        else ()
-    )
-    against = reasons_against(facts_of(lot, causes), moment.astimezone(by.maker.zone).date())
+    holds = Hold.objects.for_maker(by.maker).filter(lot=lot).open().order_by("pk")
+    causes = holds.values_list("cause", flat=True) if lot.held else ()
+    against = reasons_against(lot.facts(causes), moment.astimezone(by.maker.zone).date())
     if against:
         raise Refused({"lot": f"{lot} can't be used. " + " ".join(reason.text for reason in against)})
     refuse_loop(batch, lot)
@@ -138,6 +122,19 @@ def check_first(by: By, line: BatchLine, lot: Lot, day: date, reason: str) -> No
         return
     date_words = f", good until {first.good_until:%Y-%m-%d}" if first.good_until else ""
     raise Refused({"why": f"{first} goes first{date_words}. Take it, or say why {lot} is taken."})
+
+
+def check_tolerance(line: BatchLine, grams: Decimal, reason: str, more_follows: bool) -> str:
+    """By how much these grams bring the line outside its plan, as a sentence; "" when it is within.
+
+    Refuses it without a reason. more_follows: being short is nothing yet.
+    """
+    judged = judged_line(line, held_by(line) + grams)
+    if judged.verdict == "within" or (judged.verdict == "under" and more_follows):
+        return ""
+    if not reason:
+        raise Refused({"grams": judged.text, "why": "Say why, or correct the weighing."})
+    return judged.fact
 
 
 def weigh(
@@ -173,10 +170,7 @@ def weigh(
             check_lot(by, current, row, taken, moment)
             check_grams(by, taken, grams)
             check_first(by, row, taken, moment.astimezone(by.maker.zone).date(), reason)
-            judged = judged_line(row, held_by(row) + grams)
-            off = judged.verdict == "over" or (judged.verdict == "under" and not more_follows)
-            if off and not reason:
-                raise Refused({"grams": judged.text, "why": "Say why, or correct the weighing."})
+            deviates = check_tolerance(row, grams, reason, more_follows)
             weighing = Weighing(
                 maker=by.maker,
                 batch=current,
@@ -193,8 +187,8 @@ def weigh(
             weighing.full_clean()
             weighing.save()
             take_from_stock(by, entry, weighing, taken)
-            if off:
-                write_deviation(by, current, f"{name_of(row)}: {judged.fact} {reason}", row, moment)
+            if deviates:
+                write_deviation(by, current, f"{name_of(row)}: {deviates} {reason}", row, moment)
             freeze_composition(by, taken)
             rebound(current)
             entry.about(current)
@@ -261,7 +255,7 @@ def freeze_composition(by: By, lot: Lot) -> None:
 
 def seal_weighing(weighing: Weighing) -> str:
     """The digest of what a weighing says, as the journal keeps it."""
-    content = [
+    return seal_over(
         str(weighing.uuid),
         str(weighing.batch.uuid),
         str(weighing.line.uuid),
@@ -269,9 +263,7 @@ def seal_weighing(weighing: Weighing) -> str:
         scaled(weighing.grams, 4),
         weighing.occurred_at.astimezone(UTC).isoformat(),
         weighing.why,
-    ]
-    text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    )
 
 
 def take_back(by: By, *, weighing: Weighing, why: str, entry_key: UUID | None = None) -> Weighing:

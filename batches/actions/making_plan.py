@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.db.models import Sum
@@ -139,7 +139,7 @@ def plan_batch(
     try:
         return write_plan(by, given, total_g=total_g, code=code, key=key)
     except Repeated as repeated:
-        return repeated.record  # type: ignore[no-any-return]  # the batch that the first arrival planned
+        return cast(Batch, repeated.record)
 
 
 def write_plan(

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from datetime import UTC, datetime
 from decimal import Decimal
 from uuid import UUID
 
-from batches.actions.ledger import locked, owned
+from batches.actions.ledger import locked, owned, seal_over
 from batches.actions.making_plan import State, open_batch, record_check
 from batches.actions.once import once, still_new
 from batches.models import Batch, BatchLine, BatchStep, Check, Deviation, DeviationJudgement, Fill, Reading
@@ -149,14 +147,12 @@ def read(
 
 def seal_of(record: Reading | Fill, *facts: object) -> str:
     """The digest of what a reading or a fill says, as the journal keeps it."""
-    content = [
+    return seal_over(
         str(record.uuid),
         str(record.batch.uuid),
         record.occurred_at.astimezone(UTC).isoformat(),
         *facts,
-    ]
-    text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    )
 
 
 def fill(

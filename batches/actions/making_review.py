@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Sequence
 from decimal import Decimal
@@ -16,7 +15,7 @@ from batches.actions.making_yield import lines_without
 from batches.actions.selling import bulk_left
 from batches.models import Batch, BatchLine, BatchStep, Lot, Output, Reading
 from formulas.rules.number import figure
-from makers.actions.journal import plain
+from makers.actions.journal import digest_of, plain
 from makers.models import Maker
 from makers.registries import Fault, OpenPoint, release_checks
 
@@ -185,7 +184,7 @@ def content_of(batch: Batch) -> dict[str, Any]:
 def content_digest(batch: Batch) -> str:
     """The digest over a batch's content."""
     text = json.dumps(content_of(batch), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    return digest_of(text)
 
 
 def signature_faults(maker: Maker) -> list[Fault]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 from uuid import UUID, uuid5
 
 from makers.actions import WRITERS, By
+from makers.models import MakerRecord
 
-RecordT = TypeVar("RecordT")
+RecordT = TypeVar("RecordT", bound=MakerRecord)
 
 
 class Repeated(Exception):
@@ -19,14 +20,14 @@ class Repeated(Exception):
         self.record = record
 
 
-def first_of(model: Any, by: By, entry_key: UUID | None) -> Any:
+def first_of(model: type[RecordT], by: By, entry_key: UUID | None) -> RecordT | None:
     """The event that carries this key, or None."""
     if entry_key is None:
         return None
-    return model.objects.for_maker(by.maker).filter(entry_key=entry_key).first()
+    return model._default_manager.filter(maker=by.maker, entry_key=entry_key).first()
 
 
-def once(model: Any, by: By, entry_key: UUID | None, act: Callable[[], RecordT]) -> RecordT:
+def once(model: type[RecordT], by: By, entry_key: UUID | None, act: Callable[[], RecordT]) -> RecordT:
     """Run ``act`` unless the event with this key exists; its first result is returned to every repeat.
 
     ``act`` calls ``still_new`` inside its recording, where the maker's chain is locked, so that of two
@@ -35,14 +36,14 @@ def once(model: Any, by: By, entry_key: UUID | None, act: Callable[[], RecordT])
     by.must_be(WRITERS)
     found = first_of(model, by, entry_key)
     if found is not None:
-        return found  # type: ignore[no-any-return]  # the model's own row
+        return found
     try:
         return act()
     except Repeated as repeated:
-        return repeated.record  # type: ignore[no-any-return]  # the model's own row
+        return cast(RecordT, repeated.record)
 
 
-def still_new(model: Any, by: By, entry_key: UUID | None) -> None:
+def still_new(model: type[MakerRecord], by: By, entry_key: UUID | None) -> None:
     """Inside a recording: leave it when the key has been written meanwhile."""
     found = first_of(model, by, entry_key)
     if found is not None:

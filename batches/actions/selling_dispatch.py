@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import cast
 from uuid import UUID
 
 from django.db.models import Sum
@@ -102,9 +103,8 @@ def dispatch(
             entry.say(what=what, recipient=recipient.code, on=on)
         return moved[0]
 
-    line = once(PackEntry, by, part_key(entry_key, 0), act)
-    assert line.dispatch is not None  # noqa: S101 - set above
-    return line.dispatch
+    first = once(PackEntry, by, part_key(entry_key, 0), act)
+    return cast(Dispatch, first.dispatch)
 
 
 def send_line(
@@ -141,6 +141,19 @@ def still_out(sent: Dispatch, pack: Pack) -> int:
     return int(went) - int(back)
 
 
+def check_return(by: By, pack: Pack, units: int, sent: Dispatch | None, place: Place | None) -> None:
+    """Refuse more than is out with the dispatch, or stands at the place; one of the two is named."""
+    match sent, place:
+        case Dispatch(), None:
+            out = still_out(owned(by, sent), pack)
+            if units > out or units <= 0:
+                raise Refused({"units": f"{out} of {pack} are out with {sent}; write 1 to {out}."})
+        case None, Place():
+            enough(pack, owned(by, place), units)
+        case _:
+            raise ValueError("a return comes from a dispatch or from a place")
+
+
 def take_return(
     by: By,
     *,
@@ -156,17 +169,9 @@ def take_return(
         raise Refused({"reason": "Say why they came back."})
     if on > by.today():
         raise Refused({"on": f"{on:%Y-%m-%d} is still to come."})
-    if (sent is None) == (place is None):
-        raise ValueError("a return comes from a dispatch or from a place")
     with recording(by, "return.taken", why=reason) as entry:
         pack = locked(by, pack)
-        if sent is not None:
-            out = still_out(owned(by, sent), pack)
-            if units > out or units <= 0:
-                raise Refused({"units": f"{out} of {pack} are out with {sent}; write 1 to {out}."})
-        else:
-            assert place is not None  # noqa: S101 - checked above
-            enough(pack, owned(by, place), units)
+        check_return(by, pack, units, sent, place)
         came_back = Return(
             maker=by.maker,
             dispatch=sent,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.db.models import F, Sum
@@ -114,9 +114,7 @@ def pack_batch(
             entry.say(units=units, product=str(product), grams=grams, articles=used)
         return output
 
-    output = once(Output, by, entry_key, act)
-    assert output.pack is not None  # noqa: S101 - made above
-    return output.pack
+    return cast(Pack, once(Output, by, entry_key, act).pack)
 
 
 def write_output(by: By, pack: Pack, entry_key: UUID | None) -> Output:

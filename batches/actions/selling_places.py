@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from batches.models import Place, Recipient
 from makers.actions import By, Refused, give_code, recording
 from makers.actions.house import save_contact
@@ -22,12 +24,12 @@ def set_up_places(by: By) -> None:
 
 def built_in(by: By, kind: str) -> Place:
     """The workshop, the returns or the kept samples."""
-    found: Place | None = Place.objects.for_maker(by.maker).filter(kind=kind).first()
-    if found is None:
+    places = Place.objects.for_maker(by.maker).filter(kind=kind)
+    place: Place | None = places.first()
+    if place is None:
         set_up_places(by)
-        found = Place.objects.for_maker(by.maker).get(kind=kind)
-    assert found is not None  # noqa: S101 - set up above
-    return found
+        place = cast(Place, places.get())
+    return place
 
 
 def add_place(

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -144,9 +144,8 @@ def receive_delivery(
             )
         return written[0]
 
-    delivery = once(LotEntry, by, part_key(entry_key, 0), act).lot.delivery
-    assert delivery is not None  # noqa: S101 - every lot of a delivery names it
-    return delivery
+    first = once(LotEntry, by, part_key(entry_key, 0), act)
+    return cast(Delivery, first.lot.delivery)
 
 
 def count_in(
@@ -248,10 +247,10 @@ def read_line(
 ) -> Incoming:
     """One line as a lot to be, not saved. Raises Refused with sentences by field."""
     ingredient, article = line.get("ingredient"), line.get("article")
-    if (ingredient is None) == (article is None):
+    things = [thing for thing in (ingredient, article) if thing is not None]
+    if len(things) != 1:
         raise Refused({"ingredient": "Name one thing: an ingredient, or an article such as a jar."})
-    thing: Ingredient | Article = ingredient or article  # type: ignore[assignment]  # one is there
-    owned(by, thing)
+    owned(by, things[0])
     stock_unit = PIECES if article is not None else "g"
     amount = in_stock_unit(Decimal(line["amount"]), line["unit"], stock_unit)
     source, composition = pinned(by, line, day, delivery)

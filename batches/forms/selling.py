@@ -55,17 +55,15 @@ class KeepForm(UnitsForm):
     keep_until = DayField(label="Keep until", required=False)
 
 
-class PlaceChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # not subscriptable at run time
-    """One of the maker's places."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(queryset=Place.objects.none(), **kwargs)
+def place_choice(**kwargs: Any) -> forms.Field:
+    """A field for one of the maker's places; a form says which."""
+    return forms.ModelChoiceField(queryset=Place.objects.none(), **kwargs)
 
 
 class PlacedForm(UnitsForm):
     """Units at one of the places where there are any."""
 
-    place = PlaceChoice(label="From", empty_label=None)
+    place = place_choice(label="From", empty_label=None)
 
     def __init__(self, *args: Any, pack: Pack, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -84,7 +82,7 @@ class DestroyForm(PlacedForm):
 class MoveForm(PlacedForm):
     """Units moved."""
 
-    to_place = PlaceChoice(label="To", empty_label=None)
+    to_place = place_choice(label="To", empty_label=None)
     why = WordsField(label="Note", required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -99,7 +97,7 @@ class MoveForm(PlacedForm):
 class CountForm(MakerForm):
     """What a count found."""
 
-    place = PlaceChoice(label="Counted at", empty_label=None)
+    place = place_choice(label="Counted at", empty_label=None)
     found = CountField(label="Found")
     why = WordsField(label="Why it differs")
 
@@ -162,7 +160,7 @@ class DispatchLineForm(MakerForm):
 
     pack = NameField(label="Pack", max_length=20, required=False)
     units = CountField(label="Units", required=False, least=1)
-    place = PlaceChoice(label="From", required=False, empty_label=None)
+    place = place_choice(label="From", required=False, empty_label=None)
 
     def __init__(self, *args: Any, places: Any, known: dict[str, Pack], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

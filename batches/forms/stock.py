@@ -220,13 +220,12 @@ class DeliveryForm(EntryForm):
     )
     note = WordsField(label="Remark", required=False)
 
-    def __init__(self, *args: Any, currencies: Iterable[str] = (), **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        assert self.maker is not None  # noqa: S101 - a delivery is a maker's
+    def __init__(self, *args: Any, maker: Maker, currencies: Iterable[str] = (), **kwargs: Any) -> None:
+        super().__init__(*args, maker=maker, **kwargs)
         supplier: Any = self.fields["supplier"]
-        supplier.queryset = Supplier.objects.for_maker(self.maker).filter(active=True)
+        supplier.queryset = Supplier.objects.for_maker(maker).filter(active=True)
         money: Any = self.fields["currency"]
-        money.choices = [(one, one) for one in dict.fromkeys([self.maker.currency, *currencies])]
+        money.choices = [(one, one) for one in dict.fromkeys([maker.currency, *currencies])]
 
     def clean(self) -> dict[str, Any]:
         """One supplier: chosen or new."""

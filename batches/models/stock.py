@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db import models
 from django.db.models import Q
 
 from batches.querysets.stock import HoldQuerySet, LotEntryQuerySet, LotQuerySet
+from batches.rules.lot_state import LotFacts
 from makers.models import Event, MakerQuerySet, MakerRecord, MoneyField
 from makers.models.fields import GramsField
 
@@ -132,6 +135,17 @@ class Lot(MakerRecord):
 
     def __str__(self) -> str:
         return self.code
+
+    def facts(self, causes: Iterable[str] = ()) -> LotFacts:
+        """The lot as the rules take it. causes: of its open holds, oldest first."""
+        return LotFacts(
+            status=self.status,
+            on_hand=self.on_hand,
+            good_until=self.good_until,
+            date_kind=self.date_kind,
+            causes=tuple(causes),
+            held=self.held,
+        )
 
 
 class LotEntry(Event):

@@ -44,7 +44,7 @@ from batches.models import Hold, Lot, LotDecision, LotEntry, Retest, Weighing
 from batches.rules.lot_account import Account, Move, account
 from batches.rules.lot_state import reasons_against, shown_state
 from batches.views.leads import lead
-from batches.views.shelf import facts_of, material_of
+from batches.views.shelf import material_of
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
@@ -193,7 +193,7 @@ def page_of(request: MakerRequest, lot: Lot, **bound: Any) -> HttpResponse:
     lines = ledger_of(request, lot)
     sums = account_of(lines)
     papers = papers_of(request, lot)
-    facts = facts_of(lot, [hold.cause for hold in open_holds])
+    facts = lot.facts(hold.cause for hold in open_holds)
     name, kind, code = material_of(lot)
     decisions = LotDecision.objects.for_maker(maker).filter(lot=lot).select_related("user", "document")
     forms = {

@@ -19,7 +19,7 @@ from batches.actions.making import open_points, plan_batch, shortages_of
 from batches.actions.making_bench import judged_line
 from batches.actions.making_review import gate_words
 from batches.forms.making import PlanForm
-from batches.models import Batch, BatchLine, BatchStep, Output, Weighing
+from batches.models import Batch, BatchLine, BatchStep, Hold, Output, Weighing
 from batches.rules.balance import account, percent, theoretical_units
 from batches.rules.planning import least_weighing
 from batches.views.gates import WIDE, cooling_of
@@ -219,7 +219,7 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
         "amendments": list(batch.amendments.select_related("user")),
         "remarks": list(batch.remarks.select_related("user")),
         "retained": list(batch.retained.select_related("pack")),
-        "holds": list(batch.holds.filter(closed_at=None)),
+        "holds": list(Hold.objects.for_maker(request.maker).filter(batch=batch).open()),
         "steps": [(one, gate_words(one), gate_mark(one)) for one in batch.steps.all()],
         "points": [
             {"point": point, "name": f"point-{index}", "typed": request.POST.get(f"point-{index}", "")}

@@ -36,7 +36,7 @@ from batches.forms.selling import (
     PlaceForm,
     RecipientForm,
 )
-from batches.models import Batch, Dispatch, Pack, PackBalance, PackEntry, Place, Recipient
+from batches.models import Batch, Dispatch, Hold, Pack, PackBalance, PackEntry, Place, Recipient
 from batches.tracing import Trace, read_packs
 from makers.actions import OWNERS, entries_about
 from makers.actions.house import erase_contact, save_contact
@@ -140,7 +140,7 @@ def pack(request: MakerRequest, code: str) -> HttpResponse:
         ],
         "holders": [one for one in trace.holders if one.pack.pk == row.pk],
         "entries": list(entries),
-        "hold": row.holds.filter(closed_at=None).first(),
+        "hold": Hold.objects.for_maker(request.maker).filter(pack=row).open().first(),
         "panels": panels_for(request.maker, row),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from batches.models import Lot
-from batches.rules.lot_state import LotFacts, Shown, shown_state
+from batches.rules.lot_state import Shown, shown_state
 from batches.views.leads import lead
 from makers.models import Maker
 
@@ -28,18 +28,6 @@ class Row:
     def is_pieces(self) -> bool:
         """Whether it is counted."""
         return self.lot.unit == Lot.Unit.PIECES
-
-
-def facts_of(lot: Lot, causes: Iterable[str] = ()) -> LotFacts:
-    """What the rules need to know of a lot."""
-    return LotFacts(
-        status=lot.status,
-        on_hand=lot.on_hand,
-        good_until=lot.good_until,
-        date_kind=lot.date_kind,
-        causes=tuple(causes),
-        held=lot.held,
-    )
 
 
 def material_of(lot: Lot) -> tuple[str, str, str]:
@@ -72,7 +60,7 @@ def rows_of(maker: Maker, lots: Iterable[Lot], today: date) -> list[Row]:
                 url=lead(maker, "lot", lot.code),
                 material=name,
                 material_url=lead(maker, kind, code),
-                state=shown_state(facts_of(lot), today),
+                state=shown_state(lot.facts(), today),
                 supplier=supplier_of(lot),
             )
         )
