@@ -205,7 +205,7 @@ def start_again(folder: Path, command: list[str]) -> NoReturn:
     sys.stdout.flush()
     if os.name == "nt":  # exec on Windows lets the caller's shell go on at once, so wait instead
         try:
-            code = subprocess.run([python, *command], check=False, env=environment).returncode  # noqa: S603
+            code = subprocess.run([python, *command], check=False, env=environment).returncode  # noqa: S603  (our own Python)
         except KeyboardInterrupt:
             code = 130
         sys.exit(code)

@@ -188,7 +188,7 @@ def dump_tables(writer: SealedWriter, say: Callable[[str], None]) -> tuple[list[
                 connection.connection.cursor(f"backup_{number}") as rows,
             ):
                 rows.itersize = ROWS
-                rows.execute(f"SELECT to_jsonb(t)::text FROM {quoted} t ORDER BY t.{order}")  # noqa: S608  (own names)
+                rows.execute(f"SELECT to_jsonb(t)::text FROM {quoted} t ORDER BY t.{order}")  # noqa: S608  (own tables)
                 for (text,) in rows:
                     part.text(f"{text}\n")
                     count += 1
@@ -332,7 +332,7 @@ def targets_of(executor: MigrationExecutor, told: set[str]) -> list[tuple[str, s
 def load_rows(cursor: Any, table: str, copy: SealedCopy, name: str) -> int:
     """Insert the rows of one table as they were."""
     quoted, count = connection.ops.quote_name(table), 0
-    statement = f"INSERT INTO {quoted} SELECT * FROM jsonb_populate_recordset(NULL::{quoted}, %s::jsonb)"  # noqa: S608
+    statement = f"INSERT INTO {quoted} SELECT * FROM jsonb_populate_recordset(NULL::{quoted}, %s::jsonb)"  # noqa: S608  (own tables)
     with copy.open(name) as part:
         some: list[str] = []
         for line in part:
