@@ -13,13 +13,16 @@ import sys
 from argparse import ArgumentTypeError
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import takewhile
 from pathlib import Path
 
 import pytest
 import zxingcpp
+from django.core.management import call_command
 from django.core.management.base import CommandError
 from PIL import Image, ImageOps
 
+from makers.bootstrap import lan_addresses
 from makers.management.commands import serve
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -50,7 +53,12 @@ def running(data: Path, port: int, *options: str) -> Iterator[subprocess.Popen[s
         *options,
     ]
     with subprocess.Popen(  # noqa: S603  (our own command, no shell)
-        command, cwd=data.parent, env=named, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        command,
+        cwd=data.parent,
+        env=named | {"PYTHONIOENCODING": "utf-8"},
+        encoding="utf-8",
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
     ) as process:
         try:
             yield process
@@ -89,9 +97,37 @@ def test_serve_makes_what_is_missing_answers_and_stops(
     assert (data / "stillroom.sqlite3").exists()
 
 
-def status(port: int, host: str, path: str) -> int:
+def test_phones_on_the_network_are_told_the_address_and_let_in(tmp_path: Path, port: int) -> None:
+    """Address and QR code in the terminal; the server answers there for that name, and for no other."""
+    addresses = lan_addresses()
+    with running(tmp_path / "records", port, "--lan") as process:
+        if not addresses:  # a machine on no network says so and stops
+            assert "has no address on a network" in process.communicate(timeout=60)[1]
+            return
+        told = "".join(takewhile(lambda line: "Stop it with" not in line, process.stdout or ()))
+        here = status(port, f"{addresses[0]}:{port}", "/sign-in/", at=addresses[0])
+        elsewhere = status(port, "elsewhere.example", "/sign-in/", at=addresses[0])
+        process.send_signal(signal.SIGTERM)
+        out, problems = process.communicate(timeout=30)
+
+    assert f"On a phone on the same network: http://{addresses[0]}:{port}/\n" in told
+    assert read_qr(told) == [f"http://{addresses[0]}:{port}/"]
+    assert (here, elsewhere) == (200, 400)
+    assert "nothing that is sent is encrypted" in told
+    assert "Stopped." in out
+    assert (process.returncode, "Traceback" in problems) == (0, False)
+
+
+def test_a_machine_on_no_network_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Before anything is started."""
+    monkeypatch.setattr(serve, "lan_addresses", list)
+    with pytest.raises(SystemExit, match="no address on a network"):
+        call_command("serve", "--lan", "--port", "8931")
+
+
+def status(port: int, host: str, path: str, at: str = "127.0.0.1") -> int:
     """What a page answers to a request for a host."""
-    asking = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+    asking = http.client.HTTPConnection(at, port, timeout=20)
     asking.putrequest("GET", path, skip_host=True)
     asking.putheader("Host", host)
     asking.endheaders()
@@ -145,16 +181,24 @@ def test_a_port_is_a_whole_number_in_range(text: str) -> None:
         serve.port_number(text)
 
 
-def test_the_qr_code_holds_the_address() -> None:
-    """The drawn code, turned back into pixels, is read by a barcode reader."""
+def read_qr(drawn: str) -> list[str]:
+    """What a barcode reader finds in a code drawn with blocks, turned back into pixels."""
     shades = {" ": (255, 255), "▀": (0, 255), "▄": (255, 0), "█": (0, 0)}
     rows: list[list[int]] = []
-    for line in serve.qr_code("http://192.168.7.20:8000/").splitlines():
-        pairs = [shades[sign] for sign in line if sign in shades]
-        rows += [[top for top, _ in pairs], [bottom for _, bottom in pairs]]
-    picture = Image.new("L", (len(rows[0]), len(rows)))
-    picture.putdata([shade for row in rows for shade in row])
-    drawn = picture.resize((picture.width * 4, picture.height * 4), Image.Resampling.NEAREST)
-    read = zxingcpp.read_barcodes(drawn) or zxingcpp.read_barcodes(ImageOps.invert(drawn))
+    for line in drawn.splitlines():
+        if "█" in line or "▀" in line or "▄" in line:
+            pairs = [shades[sign] for sign in line]
+            rows += [[top for top, _ in pairs], [bottom for _, bottom in pairs]]
+    width = max(len(row) for row in rows)
+    picture = Image.new("L", (width, len(rows)), 255)
+    for y, row in enumerate(rows):
+        for x, shade in enumerate(row):
+            picture.putpixel((x, y), shade)
+    large = picture.resize((picture.width * 4, picture.height * 4), Image.Resampling.NEAREST)
+    read = zxingcpp.read_barcodes(large) or zxingcpp.read_barcodes(ImageOps.invert(large))
+    return [code.text for code in read]
 
-    assert [code.text for code in read] == ["http://192.168.7.20:8000/"]
+
+def test_the_qr_code_holds_the_address() -> None:
+    """Read by a barcode reader."""
+    assert read_qr(serve.qr_code("http://192.168.7.20:8000/")) == ["http://192.168.7.20:8000/"]
