@@ -74,6 +74,13 @@ class Pack(MakerRecord):
     def __str__(self) -> str:
         return self.code
 
+    @property
+    def on_hold(self) -> str:
+        """What is on hold, in words: the pack, its batch, or both; empty where neither is."""
+        if self.batch.held:
+            return "Pack and batch on hold" if self.held else "Batch on hold"
+        return "On hold" if self.held else ""
+
 
 class PackBalance(MakerRecord):
     """Units of a pack at a place; kept by a database trigger from the entries, never negative."""

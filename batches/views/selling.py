@@ -140,7 +140,9 @@ def pack(request: MakerRequest, code: str) -> HttpResponse:
         ],
         "holders": [one for one in trace.holders if one.pack.pk == row.pk],
         "entries": list(entries),
-        "hold": Hold.objects.for_maker(request.maker).filter(pack=row).open().first(),
+        "holds": list(
+            Hold.objects.for_maker(request.maker).filter(Q(pack=row) | Q(batch=row.batch_id)).open()
+        ),
         "panels": panels_for(request.maker, row),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }

@@ -183,7 +183,7 @@ def picture_of(
         nodes.append(
             Node(
                 f"pack-{pack.pk}", "pack", f"{account.made} of {pack.product}", pack.code, True,
-                address(maker, "batches:pack", code=pack.code), pack.held,
+                address(maker, "batches:pack", code=pack.code), bool(pack.on_hold),
             )
         )  # fmt: skip
         if pack.batch_id in trace.batches:
@@ -281,7 +281,7 @@ def complaint(request: MakerRequest, code: str) -> HttpResponse:
     """One complaint: the words, the facts, the batch, the lots behind it, what was done."""
     row = get_object_or_404(
         Complaint.objects.for_maker(request.maker).select_related(
-            "batch__formula", "pack", "product", "contact", "user"
+            "batch__formula", "pack__batch", "product", "contact", "user"
         ),
         code=code,
     )

@@ -9,7 +9,8 @@ import pytest
 from django.test import Client
 from pytest_django import DjangoDbBlocker
 
-from batches.actions.stock import open_hold
+from batches.actions.selling import built_in
+from batches.actions.stock import close_hold, open_hold
 from batches.models import Dispatch, PackBalance, Recipient, RetainedSample, Return
 from makers.actions import By
 from tests.batches.fixture import Example, make_example
@@ -156,6 +157,46 @@ def test_what_is_held_stays(at_home: Client, by: By, example: Example, what: str
 
     assert "is on hold" in shown
     assert shelf(example) == 30
+
+
+HOLDS = {
+    "pack": ("On hold", ["pack"]),
+    "batch": ("Batch on hold", ["batch"]),
+    "both": ("Pack and batch on hold", ["pack", "batch"]),
+}
+
+
+@pytest.mark.parametrize("held", HOLDS)
+def test_what_is_held_is_said_wherever_the_pack_stands(
+    at_home: Client, by: By, example: Example, held: str
+) -> None:
+    """The hold, its own or its batch's, comes before "Released"; ended, the pack is released again."""
+    things: dict[str, Any] = {"pack": example.packs["P1"], "batch": example.batches["B1"]}
+    words, names = HOLDS[held]
+    code = example.packs["P1"].code
+    paths = [
+        f"packs/{code}/",
+        "packs/",
+        f"places/{built_in(by, 'workshop').code}/",
+        f"dispatches/{example.sent['D1'].code}/",
+        f"returns/{example.came_back.code}/",
+        f"trace/?q={code}",
+    ]
+    before = [page(at_home, by, path) for path in paths]
+    holds = [open_hold(by, cause=f"smoke in the {name}", **{name: things[name]}) for name in names]
+
+    shown = [page(at_home, by, path) for path in paths]
+    choice = page(at_home, by, SEND)
+    for hold in holds:
+        close_hold(by, hold=hold, why="aired, nothing found")
+    after = page(at_home, by, paths[0])
+
+    assert [f"</svg>{words}</span>" in one for one in shown] == [True] * len(paths)
+    assert [f"</svg>{words}</span>" in one for one in before] == [False] * len(paths)
+    assert f'value="{code}">{example.product}, {words.lower()}<' in choice
+    assert all(f"smoke in the {name}" in shown[0] for name in names)
+    assert "</svg>Released</span>" not in shown[0]
+    assert "</svg>Released</span>" in after
 
 
 def test_a_recipient_of_another_maker_is_not_on_the_list(
