@@ -1,4 +1,4 @@
-"""A large and a small book, made once for the run; the database goes when the run ends.
+"""A large and a small book and the demo, made once for the run; the database goes when the run ends.
 
 ``python3 manage.py test -m benchmark -n 0 tests/benchmarks``; BENCHMARK_BATCHES and BENCHMARK_WEIGHINGS scale it.
 """
@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import pytest
+from django.core.management import call_command
 
 from makers.actions import By
+from makers.models import Maker, Membership, Role
 from tests.benchmarks.house import House, build
 from tests.benchmarks.size import SMALL, Size, asked_size
 from tests.benchmarks.timing import Figures
@@ -30,10 +32,11 @@ class Book:
 
 @dataclass(frozen=True)
 class Books:
-    """The two books."""
+    """The two written books, and the demo as a maker gets it."""
 
     large: Book
     small: Book
+    demo: By
 
 
 def write_book(name: str, size: Size) -> Book:
@@ -44,14 +47,22 @@ def write_book(name: str, size: Size) -> Book:
     return Book(by, size, build(by, scale, size, until=until))
 
 
+def owner_of(maker: Maker) -> By:
+    """The one who signs in first."""
+    owner = Membership.objects.filter(maker=maker, role=Role.OWNER).earliest("pk")
+    return By(maker=maker, user=owner.user, role=owner.role)
+
+
 @pytest.fixture(scope="session")
 def books(
     request: pytest.FixtureRequest, django_db_setup: None, django_db_blocker: pytest.FixtureDef[object]
 ) -> Books:
-    """Both books, written where progress can be seen."""
+    """All three, written where progress can be seen."""
     capture = request.config.pluginmanager.getplugin("capturemanager")
     with django_db_blocker.unblock(), capture.global_and_fixture_disabled():  # type: ignore[attr-defined]  # pytest-django's own
-        return Books(write_book("Large Book", asked_size()), write_book("Small Book", SMALL))
+        large, small = write_book("Large Book", asked_size()), write_book("Small Book", SMALL)
+        call_command("load_demo")
+        return Books(large, small, owner_of(Maker.objects.get(is_demo=True)))
 
 
 @pytest.fixture

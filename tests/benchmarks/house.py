@@ -31,6 +31,8 @@ from batches.models import (
     PackBalance,
     PackEntry,
     Place,
+    Reading,
+    Recall,
     Recipient,
     Release,
     Weighing,
@@ -206,6 +208,7 @@ class House:
             planned_at=at,
             best_before=at.date() + timedelta(days=540),
         )
+        shelf.happened(Reading, at, batch=batch, kind="temperature", value=Decimal(75), unit="°C")
         shelf.tell(
             "batch.planned", at, batch, recipe.version, planned=batch.planned_g, formula=recipe.version
         )
@@ -451,6 +454,24 @@ class House:
             self.shelf.tell("complaint.written", self.end, complaint, pack, kind="quality", known="known")
         self.shelf.write()
 
+    def rehearse(self) -> None:
+        """Recalls tried out on the newest lots of open shelves."""
+        lots = [shelf[-1].lot for shelf in self.lots.values() if shelf]
+        for number in range(self.size.few):
+            recall = self.shelf.coded(
+                Recall,
+                "recall",
+                f"X-{number:04}",
+                rehearsal=True,
+                lot=lots[number % len(lots)],
+                reason="The yearly rehearsal.",
+                scope={"batches": [], "holders": [], "made": 0, "in_house": 0, "to_recover": 0},
+                started_at=self.end,
+                user=self.shelf.by.user,
+            )
+            self.shelf.tell("recall.started", self.end, recall, rehearsal=True)
+        self.shelf.write()
+
     def settle(self) -> None:
         """Balances of lots, which the lifted guard would have kept, from the ledger."""
         lot, entry = Lot._meta.db_table, LotEntry._meta.db_table
@@ -490,7 +511,7 @@ def build(by: By, scale: Scale, size: Size, *, until: date, seed: int = 1, title
         paper = make_paper(shelf, size, start)
         kinds = {
             "workshop": "Workshop",
-            "shop": "Harbour Shelf",
+            "shop": "Driftline Shelf",
             "returns": "Returns",
             "kept": "Kept samples",
         }
@@ -498,6 +519,8 @@ def build(by: By, scale: Scale, size: Size, *, until: date, seed: int = 1, title
             kind: shelf.coded(Place, "place", f"W-{at}", name=name, kind=kind)
             for at, (kind, name) in enumerate(kinds.items())
         }
+        for number in range(size.few):
+            shelf.coded(Place, "place", f"W-{number + len(kinds)}", name=f"Stall {number:04}", kind="stall")
         shelf.write()
         house = House(shelf, paper, size, scale, places, start, end)
         house.people()
@@ -508,6 +531,7 @@ def build(by: By, scale: Scale, size: Size, *, until: date, seed: int = 1, title
                 look_again()
                 progress.at(house.batches, f"batches, {house.weighings:,} weighings")
         house.complain()
+        house.rehearse()
         house.settle()
         look_again()
     return house

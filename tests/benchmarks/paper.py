@@ -8,6 +8,7 @@ from decimal import Decimal
 from uuid import UUID
 
 from formulas.models import (
+    Article,
     Composition,
     Constituent,
     Formula,
@@ -22,7 +23,7 @@ from formulas.models import (
     Substance,
     Supplier,
 )
-from labels.models import Label
+from labels.models import Label, SheetLayout
 from tests.benchmarks.shelf import Shelf
 from tests.benchmarks.size import DEEPEST, Size
 
@@ -30,6 +31,16 @@ PLANTS = ("Glasswort", "Sea Kale", "Thrift", "Samphire", "Cordgrass", "Sandwort"
 KINDS = ("seed oil", "butter", "wax", "extract", "powder", "water", "absolute", "clay")
 FORMS = ("balm", "bar", "scrub", "cream", "oil")
 SHARES = (("98.5", "99.5"), ("0.2", "1"), ("0.05", "0.5"))
+SHEET = {
+    "page_width_mm": Decimal(210),
+    "page_height_mm": Decimal(297),
+    "columns": 3,
+    "rows": 8,
+    "label_width_mm": Decimal(60),
+    "label_height_mm": Decimal(30),
+    "left_mm": Decimal(10),
+    "top_mm": Decimal(12),
+}
 IN_HOUSE = 200
 """Parts of 1,000 that an in-house ingredient takes in a formula."""
 
@@ -62,10 +73,13 @@ class Paper:
 def make_paper(shelf: Shelf, size: Size, start: datetime) -> Paper:
     """Write the paper world and return what the bench needs of it."""
     paper = Paper()
-    suppliers = [shelf.add(Supplier, name=f"Harbour Supplier {number:02}") for number in range(12)]
+    suppliers = [shelf.add(Supplier, name=f"Bulk of the Bight {number:03}") for number in range(size.few)]
     substances = list(Substance.objects.filter(maker=None).order_by("key")[:400])
     if len(substances) < 100:
         raise ValueError("The reference substances are not loaded.")
+    for number in range(size.few):
+        shelf.coded(Article, "article", f"A-{number:04}", name=f"Tin {number:04}")
+        shelf.add(SheetLayout, name=f"Sheet {number:04}", **SHEET)
     for number in range(size.ingredients):
         buy(shelf, paper, number, suppliers[number % len(suppliers)], substances, start)
     shelf.write((Supplier, Ingredient, Source, Composition))

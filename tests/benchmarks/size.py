@@ -42,6 +42,11 @@ class Size:
         return max(30, self.batches // 5)
 
     @property
+    def few(self) -> int:
+        """Of what a house has few of: suppliers, articles, stalls, sheets, rehearsed recalls."""
+        return max(30, self.batches // 20)
+
+    @property
     def complaints(self) -> int:
         """Complaints on packs."""
         return max(30, self.batches // 10)
