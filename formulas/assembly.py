@@ -230,7 +230,7 @@ def for_review(
         use=use_of(version),
         compositions=paper.compositions,
         nested=paper.nested,
-        use_levels=levels_of(maker, ids),
+        use_levels=levels_of(maker, set(paper.ingredients)),
         heat=heat_of(paper.ingredients[pk] for pk in ids if pk in paper.ingredients),
         step_c={key: hottest[letter] for key, letter in phase_of.items() if letter in hottest},
         scented=frozenset(str(row.pk) for row in paper.ingredients.values() if row.is_perfume),

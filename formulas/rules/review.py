@@ -162,7 +162,8 @@ def _composition_of(
 
 def check_levels(asked: _Asked) -> Sequence[Finding]:
     """Does each ingredient stay within its use levels?"""
-    return check_use_levels(asked.resolved.lines, asked.formula.use_levels, asked.formula.use.kind)
+    formula = asked.formula
+    return check_use_levels(asked.resolved.lines, formula.use_levels, formula.use.kind, formula.nested)
 
 
 def check_restricted(asked: _Asked) -> Sequence[Finding]:

@@ -10,6 +10,7 @@ from formulas.rules.findings import Finding, Severity
 from formulas.rules.interval import Interval, add
 from formulas.rules.number import ZERO, figure
 from formulas.rules.percent import ResolvedLine
+from formulas.rules.totals import NestedFormula
 from formulas.rules.vocabulary import CONFIRMED, MEMORY, SUPPLIER
 
 
@@ -24,41 +25,78 @@ class UseLevel:
     basis: str = MEMORY
 
 
-def check_use_levels(
-    lines: Sequence[ResolvedLine], levels: Mapping[str, Sequence[UseLevel]], kind: str
-) -> tuple[Finding, ...]:
-    """Each ingredient's percent, summed over its lines, against its levels for the product kind.
+@dataclass(frozen=True, slots=True)
+class _Use:
+    """What one line of the formula brings of one ingredient, % of the product; through: the premixes passed."""
 
-    levels: by ingredient key. Over a level from a supplier's document or confirmed by the maker stops; over
-    one that was read elsewhere or comes from memory is a caution. Below a level is a note. At a level passes.
+    line: str
+    name: str
+    percent: Interval
+    through: tuple[str, ...] = ()
+
+
+def check_use_levels(
+    lines: Sequence[ResolvedLine],
+    levels: Mapping[str, Sequence[UseLevel]],
+    kind: str,
+    nested: Mapping[str, NestedFormula] | None = None,
+) -> tuple[Finding, ...]:
+    """Each ingredient's percent, summed over its lines and through premixes, against its levels for the kind.
+
+    levels, nested: by ingredient key; an ingredient in ``nested`` counts itself and what it is made from.
+    An inner formula that makes less than 100 is taken as it stands. Over a level from a supplier's document
+    or confirmed by the maker stops; over one that was read elsewhere or comes from memory is a caution.
+    Below a level is a note. At a level passes.
     """
-    by_ingredient: dict[str, list[ResolvedLine]] = {}
+    by_ingredient: dict[str, list[_Use]] = {}
     for line in lines:
         if line.share is not None:
-            by_ingredient.setdefault(line.ingredient, []).append(line)
+            _gather(by_ingredient, line, line.key, line.share, nested or {}, ())
     found = []
     for ingredient, own in by_ingredient.items():
-        percent = add(line.share for line in own if line.share is not None)
+        percent = add(use.percent for use in own)
         for level in levels.get(ingredient, ()):
             if level.kind in {"any", kind}:
                 found += _compare(own, percent, level, kind)
     return tuple(found)
 
 
-def _compare(lines: Sequence[ResolvedLine], percent: Interval, level: UseLevel, kind: str) -> list[Finding]:
-    name = lines[0].name
-    keys = tuple(line.key for line in lines)
+def _gather(
+    found: dict[str, list[_Use]],
+    line: ResolvedLine,
+    top: str,
+    percent: Interval,
+    nested: Mapping[str, NestedFormula],
+    path: tuple[tuple[str, str], ...],
+) -> None:
+    """Follow a line down. The path holds key and name; a formula that contains itself is told by the totals."""
+    if any(key == line.ingredient for key, _ in path):
+        return
+    through = tuple(name for _, name in path)
+    found.setdefault(line.ingredient, []).append(_Use(top, line.name, percent, through))
+    inner = nested.get(line.ingredient)
+    for part in inner.formula.lines if inner is not None else ():
+        if part.share is not None:
+            deeper = (*path, (line.ingredient, line.name))
+            _gather(found, part, top, part.share.of(percent), nested, deeper)
+
+
+def _compare(uses: Sequence[_Use], percent: Interval, level: UseLevel, kind: str) -> list[Finding]:
+    name = uses[0].name
+    keys = tuple(dict.fromkeys(use.line for use in uses))
+    by_way = tuple(dict.fromkeys(use.through[-1] for use in uses if use.through))
+    way = f", with what {' and '.join(by_way)} brings" if by_way else ""
     low, high = percent.low or ZERO, percent.high
     where = "" if level.kind == "any" else f" in {kind} products"
     if level.high is not None and high is not None and high > level.high:
         span = figure(high, up=True) if low == high else f"{figure(low, up=False)} to {figure(high, up=True)}"
-        message = f"{name} stands at {span} %; {figure(level.high)} % is the most{where}{_says(level)}."
+        message = f"{name} stands at {span} %{way}; {figure(level.high)} % is the most{where}{_says(level)}."
         firm = level.basis in {SUPPLIER, CONFIRMED} and low > level.high
         severity: Severity = "stop" if firm else "caution"
         cure = f"Lower it to {figure(level.high)} %."
         return [Finding("uselevels.high", severity, name, message, level.source, cure, level.basis, keys)]
     if level.low is not None and high is not None and high < level.low:
-        message = f"{name} stands at {figure(high)} %; {figure(level.low)} % is the usual least{where}"
+        message = f"{name} stands at {figure(high)} %{way}; {figure(level.low)} % is the usual least{where}"
         message += f"{_says(level)}."
         cure = f"Raise it to {figure(level.low)} %, or leave it if it does its work."
         return [Finding("uselevels.low", "note", name, message, level.source, cure, level.basis, keys)]

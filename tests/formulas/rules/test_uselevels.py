@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from formulas.rules.percent import FormulaLine, resolve
+from formulas.rules.totals import NestedFormula
 from formulas.rules.uselevels import UseLevel, check_use_levels
 
 D = Decimal
@@ -53,3 +54,27 @@ def test_at_a_level_passes_and_below_is_a_note(percent: str, rules: list[str]) -
 
     assert [each.rule for each in found] == rules
     assert all(each.severity == "note" for each in found)
+
+
+def test_what_premixes_bring_is_counted_to_any_depth() -> None:
+    """5 % of a premix that is half of another, 80 % of it ours, brings 2; with 1 of its own, 3: over 2.5.
+
+    Worked by hand: 5 x 0.5 x 0.8 = 2.
+    """
+    inner = NestedFormula("b", "Inner", resolve((FormulaLine("x", "e", "Emulsifier", D(80)),)))
+    outer = NestedFormula("a", "Outer", resolve((FormulaLine("y", "b", "Inner", D(50)),)))
+    lines = resolve((FormulaLine("p", "a", "Outer", D(5)), *at("1"))).lines
+    levels = {"e": [UseLevel(None, D("2.5"))], "b": [UseLevel(None, D("2.5"))]}
+
+    (found,) = check_use_levels(lines, levels, "leave-on", {"a": outer, "b": inner})
+
+    assert found.message.startswith("Emulsifier stands at 3 %, with what Inner brings; 2.5 % is the most")
+    assert found.lines == ("p", "0")
+
+
+def test_a_formula_within_itself_is_walked_once() -> None:
+    """The cycle itself is said by the totals."""
+    own = NestedFormula("a", "Outer", resolve((FormulaLine("y", "a", "Outer", D(50)),)))
+    lines = resolve((FormulaLine("p", "a", "Outer", D(5)),)).lines
+
+    assert check_use_levels(lines, {"a": [UseLevel(None, D(5))]}, "leave-on", {"a": own}) == ()
