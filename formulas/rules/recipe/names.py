@@ -1,0 +1,117 @@
+"""Which ingredient a recipe's name means. Sure only where the whole name agrees; otherwise it offers a few."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+OFFERED = 5
+CLOSE = 0.72
+"""Likeness of two names (difflib's ratio) from which one is offered for the other."""
+
+HARMLESS = frozenset(
+    "a an the of organic pure natural fresh good quality cosmetic grade raw melted softened grated chopped ground "
+    "powdered nf usp bp ph eur g ml".split()
+) - {"ground", "powdered"}
+"""Words that do not change which material it is."""
+
+SHORT = {
+    "vit": "vitamin", "eo": "essential oil", "ewax": "emulsifying wax", "e-wax": "emulsifying wax", "evo": "olive",
+    "evoo": "olive oil", "coco": "coconut", "rsb": "refined shea butter", "aqua": "water", "bicarb": "baking soda",
+    "h2o": "water", "soda bicarbonate": "baking soda", "glycerine": "glycerin", "glycerol": "glycerin",
+    "tocopherol": "vitamin e", "colour": "color", "oats": "oat",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A material that a line may mean. key: of the maker's ingredient or of the catalogue."""
+
+    key: str
+    name: str
+    other_names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """What a name means. sure: the one whose name agrees whole; offers: others that come near, nearest first."""
+
+    sure: Known | None = None
+    offers: tuple[Known, ...] = ()
+
+
+def words_of(name: str) -> tuple[str, ...]:
+    """The words that count, without accents, case, plural and what doesn't change the material."""
+    plain = unicodedata.normalize("NFKD", name.casefold())
+    plain = "".join(mark for mark in plain if not unicodedata.combining(mark))
+    found: list[str] = []
+    for word in re.findall(r"[\w%-]+", plain):
+        for part in SHORT.get(word.strip("-"), word.strip("-")).split():
+            if part and part not in HARMLESS:
+                found.append(_singular(part))
+    return tuple(found)
+
+
+def _singular(word: str) -> str:
+    if len(word) > 3 and word.endswith("ies"):
+        return word[:-3] + "y"
+    if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
+        return word[:-1]
+    return word
+
+
+class Names:
+    """Everything that can be meant. The maker's own come before the catalogue when both have the name."""
+
+    def __init__(self, known: Iterable[Known]) -> None:
+        self.known = tuple(known)
+        self.words: list[tuple[tuple[str, ...], Known]] = [
+            (words, one)
+            for one in self.known
+            for name in (one.name, *one.other_names)
+            if (words := words_of(name))
+        ]
+        self.exact: dict[frozenset[str], list[Known]] = {}
+        for words, one in self.words:
+            found = self.exact.setdefault(frozenset(words), [])
+            if one not in found:
+                found.append(one)
+
+    def match(self, name: str) -> Match:
+        """Find what the name means. "Shea butter, melted" is tried whole, then up to its comma or bracket."""
+        for tried in dict.fromkeys((name, re.split(r"[,(\[;:]", name, maxsplit=1)[0])):
+            found = self.exact.get(frozenset(words_of(tried)), [])
+            if found and words_of(tried):
+                same = [one for one in found[1:] if one.name.casefold() != found[0].name.casefold()]
+                own = [one for one in found if words_of(one.name) == words_of(tried)]
+                sure = found[0] if not same or own[:1] == found[:1] else None
+                return Match(sure, tuple(same if sure else found)[:OFFERED])
+        return Match(None, self.near(name))
+
+    def near(self, name: str) -> tuple[Known, ...]:
+        """Those whose names come near, nearest first; none for a name that is like nothing."""
+        asked = words_of(re.split(r"[,(\[;:]", name, maxsplit=1)[0]) or words_of(name)
+        if not asked:
+            return ()
+        text = " ".join(asked)
+        best: dict[str, tuple[float, Known]] = {}
+        for words, one in self.words:
+            score = _likeness(asked, text, words)
+            if score >= CLOSE and score > best.get(one.key, (0.0, one))[0]:
+                best[one.key] = (score, one)
+        ranked = sorted(best.values(), key=lambda pair: (-pair[0], len(pair[1].name), pair[1].name))
+        return tuple(one for _, one in ranked[:OFFERED])
+
+
+def _likeness(asked: tuple[str, ...], text: str, words: tuple[str, ...]) -> float:
+    """1 for the same words; near 1 where all the words asked stand in the name, or the other way round."""
+    one, other = set(asked), set(words)
+    if one <= other or other <= one:
+        return 0.8 + 0.2 * len(one & other) / len(one | other)
+    if 3 * len(one & other) >= len(one | other):
+        return CLOSE + 0.08 * len(one & other) / len(one | other)
+    matcher = SequenceMatcher(None, text, " ".join(words), autojunk=False)
+    return matcher.ratio() if matcher.real_quick_ratio() >= CLOSE and matcher.quick_ratio() >= CLOSE else 0.0
