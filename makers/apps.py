@@ -1,7 +1,7 @@
 """The house: starts first, owns the registries, the database guards and the reference data hooks."""
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class MakersConfig(AppConfig):
@@ -15,4 +15,5 @@ class MakersConfig(AppConfig):
         from makers import contributions, guards
 
         contributions.register()
+        pre_migrate.connect(guards.lift_before_migrate, dispatch_uid="makers.guards")
         post_migrate.connect(guards.install_after_migrate, dispatch_uid="makers.guards")

@@ -47,8 +47,12 @@ def start_formula(
     used_in_water: bool = False,
     parent: FormulaVersion | None = None,
     note: str = "",
+    read_from: str = "",
 ) -> FormulaVersion:
-    """Start a formula with an empty draft, or as a variant with the lines and steps of ``parent``."""
+    """Start a formula with an empty draft, or as a variant with the lines and steps of ``parent``.
+
+    read_from: the text of the recipe that the first draft is read from.
+    """
     with recording(by, "formula.started") as entry:
         formula = Formula(
             maker=by.maker,
@@ -59,6 +63,7 @@ def start_formula(
             used_in_water=used_in_water,
             parent=parent,
             note=note,
+            read_from=read_from,
         )
         formula.code = give_code(by, "formula", formula)
         formula.full_clean()

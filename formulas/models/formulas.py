@@ -57,6 +57,9 @@ class Formula(MakerRecord):
         "formulas.FormulaVersion", on_delete=models.PROTECT, null=True, blank=True, related_name="variants"
     )
     note = models.TextField(blank=True)
+    read_from = models.TextField(
+        blank=True, editable=False, help_text="The recipe it was read from, as it stood."
+    )
     active = models.BooleanField(default=True)
 
     objects = MakerQuerySet.as_manager()
