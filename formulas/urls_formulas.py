@@ -2,11 +2,12 @@
 
 from django.urls import path
 
-from formulas.views import desk, formulas, products, steps
+from formulas.views import desk, formulas, products, recipes, steps
 
 patterns = [
     path("formulas/", formulas.formula_list, name="list"),
     path("formulas/start/", formulas.formula_start, name="start"),
+    path("formulas/read/", recipes.recipe_read, name="read"),
     path("formulas/<str:code>/", desk.version_page, name="detail"),
     path("formulas/<str:code>/change/", formulas.formula_change, name="change"),
     path("formulas/<str:code>/next/", formulas.version_next, name="next"),

@@ -131,6 +131,7 @@ def test_a_strangers_own_maker_shows_nothing_of_this_one(world: World) -> None:
 
 FIXED = {
     "formulas:start",
+    "formulas:read",
     "formulas:catalogue",
     "batches:receive",
     "batches:count-in",

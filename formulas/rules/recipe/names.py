@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 
 OFFERED = 5
-CLOSE = 0.72
-"""Likeness of two names (difflib's ratio) from which one is offered for the other."""
+CLOSE = 720
+"""Likeness of two names, thousandths (difflib's ratio), from which one is offered for the other."""
 
 HARMLESS = frozenset(
     "a an the of organic pure natural fresh good quality cosmetic grade raw melted softened grated chopped ground "
@@ -97,21 +97,21 @@ class Names:
         if not asked:
             return ()
         text = " ".join(asked)
-        best: dict[str, tuple[float, Known]] = {}
+        best: dict[str, tuple[int, Known]] = {}
         for words, one in self.words:
             score = _likeness(asked, text, words)
-            if score >= CLOSE and score > best.get(one.key, (0.0, one))[0]:
+            if score >= CLOSE and score > best.get(one.key, (0, one))[0]:
                 best[one.key] = (score, one)
         ranked = sorted(best.values(), key=lambda pair: (-pair[0], len(pair[1].name), pair[1].name))
-        return tuple(one for _, one in ranked[:OFFERED])
+        once = {one.name.casefold(): one for _, one in reversed(ranked)}
+        return tuple(one for _, one in ranked if once[one.name.casefold()] is one)[:OFFERED]
 
 
-def _likeness(asked: tuple[str, ...], text: str, words: tuple[str, ...]) -> float:
-    """1 for the same words; near 1 where all the words asked stand in the name, or the other way round."""
+def _likeness(asked: tuple[str, ...], text: str, words: tuple[str, ...]) -> int:
+    """Thousandths: 1,000 for the same words; 800 and more where all the words asked stand in the name, or the other way round."""
     one, other = set(asked), set(words)
     if one <= other or other <= one:
-        return 0.8 + 0.2 * len(one & other) / len(one | other)
+        return 800 + 200 * len(one & other) // len(one | other)
     if 3 * len(one & other) >= len(one | other):
-        return CLOSE + 0.08 * len(one & other) / len(one | other)
-    matcher = SequenceMatcher(None, text, " ".join(words), autojunk=False)
-    return matcher.ratio() if matcher.real_quick_ratio() >= CLOSE and matcher.quick_ratio() >= CLOSE else 0.0
+        return CLOSE + 80 * len(one & other) // len(one | other)
+    return int(SequenceMatcher(None, text, " ".join(words), autojunk=False).ratio() * 1000)

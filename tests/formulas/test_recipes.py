@@ -1,0 +1,204 @@
+"""A recipe from elsewhere, pasted on the page, becomes a draft in percent, or says what is open."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from formulas.actions.ingredients import add_ingredient
+from formulas.models import Formula, Ingredient
+from makers.actions import By
+from makers.models import Maker
+from tests.cast import Cast
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+BALM = """Winter balm
+
+Phase A: fats
+60 g shea butter
+30 g beeswax
+Melt together at 75 C.
+Phase B
+10 g jojoba oil
+Stir until cloudy."""
+HEAD = {"name": "Winter balm", "form": "balm", "kind": "leave-on", "body_area": "hands"}
+
+
+def send(client: Client, maker: Maker, text: str, *, do: str = "write", lines: Any = (), **more: str) -> Any:
+    """Send the page's form. lines: (number, its text, field, value)."""
+    data = {"text": text, "region": "metric", "do": do, **HEAD, **more}
+    for number, typed, field, value in lines:
+        data[f"line-{number}-typed"] = typed
+        data[f"line-{number}-{field}"] = value
+    return client.post(f"/{maker.slug}/formulas/read/", data)
+
+
+def said(answer: Any, number: int) -> dict[str, list[str]]:
+    """The sentences beside one line, by field."""
+    for one in answer.context["shown"]:
+        if one.row.line.number == number:
+            return dict(one.form.errors)
+    raise AssertionError(f"no line {number}")
+
+
+def test_reading_keeps_nothing(at_home: Client, maker: Maker) -> None:
+    """The table shows grams and percents; no formula, no ingredient."""
+    answer = send(at_home, maker, BALM.replace("Winter balm", ""), do="read")
+
+    text = answer.content.decode()
+    assert answer.status_code == 200
+    assert "60.00" in text
+    assert "Together" in text
+    assert not Formula.objects.for_maker(maker).exists()
+    assert not Ingredient.objects.for_maker(maker).exists()
+
+
+def test_a_recipe_in_grams_becomes_a_draft(at_home: Client, maker: Maker) -> None:
+    """Percents make 100, headings are phases, sentences steps; the text stays; the catalogue's are copied."""
+    text = BALM.replace("Winter balm\n\n", "")
+    answer = send(at_home, maker, text)
+
+    assert answer.status_code == 303, [one.form and one.form.errors for one in answer.context["shown"]]
+    formula = Formula.objects.for_maker(maker).get()
+    version = formula.versions.get()
+    lines = [(line.phase.letter, line.ingredient.name.lower(), line.percent) for line in version.lines.all()]
+    assert lines == [("A", "shea butter", D(60)), ("A", "beeswax", D(30)), ("B", "jojoba oil", D(10))]
+    assert [(step.phase and step.phase.letter, step.text) for step in version.steps.all()] == [
+        ("A", "Melt together at 75 C."),
+        ("B", "Stir until cloudy."),
+    ]
+    assert version.phases.first().name == "fats"
+    assert formula.read_from.splitlines() == text.splitlines()
+    assert Ingredient.objects.for_maker(maker).count() == 3
+
+
+def test_the_title_asks_until_it_is_left_out(at_home: Client, maker: Maker) -> None:
+    """A short line without an amount may be an ingredient."""
+    answer = send(at_home, maker, BALM)
+    assert "no amount" in str(said(answer, 1))
+    assert not Formula.objects.for_maker(maker).exists()
+
+    again = send(at_home, maker, BALM, lines=[(1, "Winter balm", "is_out", "on")])
+    assert again.status_code == 303
+
+
+def test_thirds_still_make_100(at_home: Client, maker: Maker) -> None:
+    """Three equal lines: the last figure is shared out."""
+    assert send(at_home, maker, "10 g beeswax\n10 g shea butter\n10 g jojoba oil").status_code == 303
+
+    percents = Formula.objects.for_maker(maker).get().versions.get().lines.values_list("percent", flat=True)
+    assert sum(percents, D(0)) == 100
+
+
+def test_percents_stand_as_they_are_and_one_line_takes_the_rest(at_home: Client, maker: Maker) -> None:
+    """No gram is needed."""
+    assert send(at_home, maker, "Water to 100%\n3,5 % glycerin", region="us").status_code == 303
+
+    lines = Formula.objects.for_maker(maker).get().versions.get().lines
+    assert {(line.kind, line.percent) for line in lines.all()} == {("to_100", None), ("percent", D("3.5"))}
+
+
+def test_a_near_name_is_offered_and_the_makers_own_is_taken(at_home: Client, maker: Maker, by: By) -> None:
+    """ "lavender" could be two things; typed out it is the maker's own."""
+    add_ingredient(by, name="Lavender oil")
+    text = "90 g jojoba oil\n10 g lavender"
+    answer = send(at_home, maker, text)
+    assert "Choose what it means" in str(said(answer, 2))
+    assert "Lavender oil" in answer.content.decode()
+
+    assert send(at_home, maker, text, lines=[(2, "10 g lavender", "name", "lavender OIL")]).status_code == 303
+    assert Ingredient.objects.for_maker(maker).filter(name__iexact="lavender oil").count() == 1
+
+
+def test_a_name_nobody_knows_can_be_new(at_home: Client, maker: Maker) -> None:
+    """Once ticked; before that nothing is written, and nothing typed is lost."""
+    text = "90 g jojoba oil\n10 g tide dust"
+    line = (2, "10 g tide dust", "name", "Tide dust")
+    answer = send(at_home, maker, text, lines=[line])
+    assert "neither among yours nor in the catalogue" in str(said(answer, 2))
+    assert "Tide dust" in answer.content.decode()
+    assert not Ingredient.objects.for_maker(maker).exists()
+
+    assert send(at_home, maker, text, lines=[line, (2, line[1], "is_new", "on")]).status_code == 303
+    assert Ingredient.objects.for_maker(maker).filter(name="Tide dust").exists()
+
+
+def test_drops_are_weighed_before_they_are_written(at_home: Client, maker: Maker) -> None:
+    """An interval never becomes one figure by itself."""
+    text = "100 g jojoba oil\n10 drops lavender oil"
+    answer = send(at_home, maker, text)
+    assert "two ends" in str(said(answer, 2))
+    assert " to " in answer.content.decode()
+
+    typed = "10 drops lavender oil"
+    weighed = [(2, typed, "name", "lavender oil"), (2, typed, "grams", "0.3")]
+    assert send(at_home, maker, text, lines=weighed).status_code == 303
+
+
+def test_ounces_of_an_oil_are_asked_and_an_answer_is_taken(at_home: Client, maker: Maker) -> None:
+    """By weight: 28.35 g each; both lines are the same, so each is half."""
+    text = "2 oz jojoba oil\n2 oz beeswax"
+    answer = send(at_home, maker, text)
+    assert "fluid ounces" in str(said(answer, 1))
+
+    typed = "2 oz jojoba oil"
+    good = send(at_home, maker, text, lines=[(1, typed, "name", "jojoba oil"), (1, typed, "meant", "oz")])
+    assert good.status_code == 303
+    lines = Formula.objects.for_maker(maker).get().versions.get().lines.all()
+    assert [line.percent for line in lines] == [D(50), D(50)]
+
+
+def test_an_answer_to_a_line_that_was_changed_since_is_not_taken(at_home: Client, maker: Maker) -> None:
+    """The grams were of another line."""
+    answer = send(
+        at_home, maker, "90 g jojoba oil\n5 drops clove bud oil", lines=[(2, "9 drops mint", "grams", "3")]
+    )
+
+    assert "two ends" in str(said(answer, 2))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [("", "Write the recipe here"), ("Melt well.", "no line in it"), ("50 g beeswax\nwater to 100%", "whole weigh"),
+     ("2 parts beeswax\n3 g shea butter", "Parts stand beside"), ("x\n" * 201, "More than 200 lines")],
+)  # fmt: skip
+def test_what_stands_in_the_way_is_said(at_home: Client, maker: Maker, text: str, words: str) -> None:
+    """In words, with the text still there."""
+    answer = send(at_home, maker, text)
+
+    assert answer.status_code == 200
+    assert words in str(answer.context["form"].errors)
+    assert not Formula.objects.for_maker(maker).exists()
+
+
+def test_a_refusal_writes_nothing_at_all(at_home: Client, maker: Maker) -> None:
+    """The name is taken: no ingredient was copied for it either."""
+    text = "50 g beeswax\n50 g shea butter"
+    assert send(at_home, maker, text).status_code == 303
+    before = Ingredient.objects.for_maker(maker).count()
+
+    again = send(at_home, maker, "50 g beeswax\n50 g cocoa butter")
+
+    assert "formula of that name" in str(again.context["head"].errors)
+    assert Ingredient.objects.for_maker(maker).count() == before
+
+
+def test_the_page_takes_as_many_queries_for_a_long_recipe(
+    at_home: Client, maker: Maker, django_assert_max_num_queries: Any
+) -> None:
+    """200 lines as 2."""
+    for count in (2, 200):
+        with django_assert_max_num_queries(20):
+            answer = send(at_home, maker, "5 g beeswax\n" * count, do="read")
+        assert len(answer.context["shown"]) == count
+
+
+def test_a_reader_reads_and_writes_nothing(client: Client, cast: Cast) -> None:
+    """Refused at the door."""
+    client.force_login(cast.reader.user)
+
+    assert send(client, cast.maker, BALM).status_code == 403
