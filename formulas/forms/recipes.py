@@ -5,8 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
+from formulas.forms.sheets import SheetField
 from formulas.rules.recipe.measures import REGIONS
+from formulas.rules.recipe.sheets import sheet_text
 from makers.forms.base import MakerForm
 from makers.forms.fields import GramsTextField, NameField, WordsField
 
@@ -23,9 +26,11 @@ class RecipeForm(MakerForm):
     text = WordsField(
         label="Recipe",
         max_length=MOST_CHARACTERS,
+        required=False,
         widget=forms.Textarea(attrs={"rows": 12}),
         help_text="As it stands, a line an ingredient. Headings become phases, sentences become steps.",
     )
+    sheet = SheetField(label="Or a spreadsheet", required=False)
     region = forms.ChoiceField(label="Its spoons and cups", choices=list(REGIONS.items()), initial="metric")
     total = GramsTextField(
         label="The whole weighs",
@@ -34,6 +39,19 @@ class RecipeForm(MakerForm):
         least=None,
         help_text="Only where grams stand beside percents or a line to 100.",
     )
+
+    def clean(self) -> dict[str, Any]:
+        """A spreadsheet's rows become the text, to be seen and changed like a text that was pasted."""
+        data = super().clean() or self.cleaned_data
+        if rows := data.get("sheet"):
+            data["text"] = sheet_text(rows)[:MOST_CHARACTERS]
+            shown = QueryDict(mutable=True)
+            shown.update(self.data)
+            shown[self.add_prefix("text")] = data["text"]
+            self.data = shown
+        elif not data.get("text") and not self.errors:
+            self.add_error("text", "Write or paste the recipe here, or choose a spreadsheet.")
+        return data
 
 
 class RecipeLineForm(MakerForm):

@@ -47,7 +47,7 @@ class Shown:
 @require_http_methods(["GET", "POST"])
 def recipe_read(request: MakerRequest) -> HttpResponse:
     """Take the text; show what was read; write the draft once nothing is open. Until then nothing is kept."""
-    form = RecipeForm(request.POST or None, maker=request.maker)
+    form = RecipeForm(request.POST or None, request.FILES or None, maker=request.maker)
     shelf = open_shelf(request.maker)
     wants_draft = request.POST.get("do") == "write"
     head = FormulaForm(request.POST if wants_draft else None, initial=head_of(request), maker=request.maker)

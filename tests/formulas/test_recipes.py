@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from formulas.actions.ingredients import add_ingredient
@@ -163,7 +164,8 @@ def test_an_answer_to_a_line_that_was_changed_since_is_not_taken(at_home: Client
 
 @pytest.mark.parametrize(
     ("text", "words"),
-    [("", "Write the recipe here"), ("Melt well.", "no line in it"), ("50 g beeswax\nwater to 100%", "whole weigh"),
+    [("", "Write or paste the recipe here"), ("Melt well.", "no line in it"),
+     ("50 g beeswax\nwater to 100%", "whole weigh"),
      ("2 parts beeswax\n3 g shea butter", "Parts stand beside"), ("x\n" * 201, "More than 200 lines")],
 )  # fmt: skip
 def test_what_stands_in_the_way_is_said(at_home: Client, maker: Maker, text: str, words: str) -> None:
@@ -173,6 +175,36 @@ def test_what_stands_in_the_way_is_said(at_home: Client, maker: Maker, text: str
     assert answer.status_code == 200
     assert words in str(answer.context["form"].errors)
     assert not Formula.objects.for_maker(maker).exists()
+
+
+def test_a_spreadsheet_is_read_like_a_text(at_home: Client, maker: Maker) -> None:
+    """Its rows stand in the text, to be changed; the second sending needs no file."""
+    sheet = SimpleUploadedFile(
+        "balm.csv", b"Phase;Ingredient;%;Cost\nA;Beeswax;30,5;2\nB;Shea butter;69,5;3\n"
+    )
+    answer = at_home.post(f"/{maker.slug}/formulas/read/", {"region": "metric", "do": "read", "sheet": sheet})
+
+    text = answer.context["form"]["text"].value()
+    assert text == "Phase A\nBeeswax 30,5 %\nPhase B\nShea butter 69,5 %"
+    assert send(at_home, maker, text).status_code == 303
+    lines = Formula.objects.for_maker(maker).get().versions.get().lines.all()
+    assert [(line.phase.letter, line.percent) for line in lines] == [("A", D("30.5")), ("B", D("69.5"))]
+
+
+def test_a_file_of_another_kind_says_so(at_home: Client, maker: Maker) -> None:
+    """And the text that was typed stays."""
+    for content, words in ((b"\xd0\xcf\x11\xe0abc", "old or locked"), (b"PK\x03\x04abc", "Save it anew"),
+                           (b"a\x00b", "no spreadsheet"), (b"\n", "empty")):  # fmt: skip
+        data = {
+            "region": "metric",
+            "do": "read",
+            "text": "5 g wax",
+            "sheet": SimpleUploadedFile("a.csv", content),
+        }
+        answer = at_home.post(f"/{maker.slug}/formulas/read/", data)
+
+        assert words in str(answer.context["form"].errors["sheet"])
+        assert "5 g wax" in answer.content.decode()
 
 
 def test_a_refusal_writes_nothing_at_all(at_home: Client, maker: Maker) -> None:

@@ -31,6 +31,7 @@ _DOING = re.compile(
 _ABOUT = re.compile(r"(?i)(?:\babout\b|\bapprox(?:imately|\.)?|\bca\.|\bcirca\b|\broughly\b|~)")
 _HEAPED = re.compile(r"(?i)\b(?:heaped|heaping|rounded|generous|scant|big|large|small)\b")
 _TIMES = re.compile(r"(?i)\d\s*[x×*]\s*[\d.]|\beach\b|\bapiece\b")
+_TOTAL = re.compile(r"(?i)^(?:sub-?\s?|grand\s)?(?:total|sum|yield|makes)\b")
 MOST_WORDS = 6
 METRIC = frozenset({"mg", "g", "kg", "ml", "cl", "dl", "l"})
 ROUNDED = Fraction(1, 10)
@@ -86,6 +87,8 @@ def read_line(text: str, number: int = 1) -> RecipeLine:
         return replace(one, asks="It has an amount and is to 100 as well. Which?") if others else one
     if _PHASE.match(line) and not measured:
         return replace(blank, kind="heading", name=line.strip(" :#=*-"))
+    if _TOTAL.match(line):
+        return blank
     if _DOING.match(line) or _is_prose(line):
         asks = "An amount stands in these words. If it belongs to the recipe, give it a line of its own."
         sure = [hit for hit in measured if _key(hit["unit"]) in WORDS]

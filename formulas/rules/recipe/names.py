@@ -108,7 +108,7 @@ class Names:
 
 
 def _likeness(asked: tuple[str, ...], text: str, words: tuple[str, ...]) -> int:
-    """Thousandths: 1,000 for the same words; 800 and more where all the words asked stand in the name, or the other way round."""
+    """Thousandths: 1,000 for the same words; 800 and more where all of one stand in the other."""
     one, other = set(asked), set(words)
     if one <= other or other <= one:
         return 800 + 200 * len(one & other) // len(one | other)

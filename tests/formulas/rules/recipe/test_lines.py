@@ -80,7 +80,8 @@ def test_what_is_not_certain_is_asked(text: str) -> None:
     ("text", "kind"),
     [
         ("Phase A", "heading"), ("PHASE B: oils", "heading"), ("Oil phase:", "heading"), ("# Cool down", "heading"),
-        ("A", "heading"), ("Melt the oils at 70 C for 20 minutes.", "words"),
+        ("A", "heading"), ("Total 100 %", "words"), ("TOTAL: 250 g", "words"), ("Makes 4 tins", "words"),
+        ("Melt the oils at 70 C for 20 minutes.", "words"),
         ("This one keeps my hands soft all winter, and the tin lasts me from November until well into March.", "words"),
     ],
 )  # fmt: skip
