@@ -12,6 +12,7 @@ from makers.actions import By
 from makers.models import Maker
 from tests.cast import Cast, make_cast
 from tests.chromium import LEFT_OUT, find_chromium, is_needed
+from tests.filled import Filled, fill_once
 
 # A busy machine is no finding; a run on CI repeats the same examples, so that it fails for a change alone.
 settings.register_profile(
@@ -46,6 +47,12 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
     """Say at the end what was left out."""
     if not find_chromium() and "not browser" not in str(config.option.markexpr):
         terminalreporter.write_line(LEFT_OUT, yellow=True)
+
+
+@pytest.fixture(scope="session")
+def filled_demo(tmp_path_factory: pytest.TempPathFactory) -> Filled:
+    """The demo in a data folder, filled once for all processes of a run."""
+    return fill_once(tmp_path_factory.getbasetemp())
 
 
 @pytest.fixture

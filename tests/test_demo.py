@@ -9,7 +9,10 @@ from datetime import timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.conf import global_settings, settings
 from django.core.management import CommandError, call_command
+from django.db import connection
+from django.test import override_settings
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
@@ -22,6 +25,7 @@ from makers.actions.checking import faults_of
 from makers.actions.demo import DemoClock
 from makers.models import JournalEntry, Maker, Membership, Role, User
 from makers.registries import demo_chapters
+from tests.filled import Filled, brought_in
 from tests.kept import kept
 
 pytestmark = pytest.mark.django_db
@@ -29,15 +33,22 @@ pytestmark = pytest.mark.django_db
 
 @dataclass(frozen=True)
 class Loaded:
-    """The demo as it stands in the database, and what its loading printed."""
+    """The demo as it stands in the database, and what its filling printed."""
 
     maker: Maker
     said: str
 
 
 @pytest.fixture(scope="module")
-def demo(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Loaded]:
-    """The demo, loaded once for all tests here and taken back afterwards."""
+def demo(filled_demo: Filled, django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Loaded]:
+    """The demo, for all tests here, taken out afterwards.
+
+    On SQLite it is the one that ``serve --demo`` filled for this run; another database is filled here.
+    """
+    if connection.vendor == "sqlite":
+        with brought_in(filled_demo, django_db_blocker):
+            yield Loaded(Maker.objects.get(is_demo=True), filled_demo.said)
+        return
     with kept(django_db_blocker):
         out = io.StringIO()
         call_command("load_demo", stdout=out)
@@ -165,6 +176,7 @@ def test_a_recall_was_rehearsed_and_ended(demo: Loaded) -> None:
     assert Hold.objects.for_maker(demo.maker).filter(closed_at=None).count() >= 4
 
 
+@override_settings(PASSWORD_HASHERS=[*settings.PASSWORD_HASHERS, *global_settings.PASSWORD_HASHERS])
 def test_owner_worker_and_reader_can_sign_in_with_what_was_printed(demo: Loaded) -> None:
     """The loading prints the e-mail addresses and the password that really work."""
     word = next(line.split()[-1] for line in demo.said.splitlines() if line.startswith("Password:"))

@@ -1,4 +1,4 @@
-"""The browser, and two houses: one empty, one with the demo."""
+"""The browser, and the houses it visits: one empty, one with the demo to look at, and demos to write in."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ import pytest
 from tests.browser import house as houses
 from tests.browser.house import House
 from tests.chromium import find_chromium
+from tests.filled import Filled
 
 HERE = Path(__file__).parent
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Everything in this folder drives a browser, in one worker so that the demo is loaded once."""
+    """Everything in this folder drives a browser."""
     for item in items:
         if HERE in item.path.parents:
             item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @pytest.fixture(scope="session")
@@ -49,9 +49,17 @@ def bench_page(page: Any, empty_house: House) -> tuple[Any, str]:
 
 
 @pytest.fixture(scope="session")
-def demo_house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    """A house with the demo in it."""
-    running = houses.start(tmp_path_factory.mktemp("demo"), "--demo")
+def demo_house(tmp_path_factory: pytest.TempPathFactory, filled_demo: Filled) -> Iterator[House]:
+    """A house with the demo in it, to look at."""
+    running = houses.start(filled_demo.copy(tmp_path_factory.mktemp("demo")), "--demo")
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def own_demo(tmp_path: Path, filled_demo: Filled) -> Iterator[House]:
+    """A house with the demo in it, of this test alone: what it writes there nobody else meets."""
+    running = houses.start(filled_demo.copy(tmp_path), "--demo")
     yield running
     running.stop()
 
