@@ -31,17 +31,6 @@ UNITS = ("g", "kg", "oz", "lb", "mg", PIECES)
 NOT_GIVEN = "Empty: not given."
 DATE_KINDS = [("expiry", "Good until"), ("retest", "To be tested again by")]
 
-STATE_CHOICES = [
-    ("stock", "On the shelf"),
-    ("quarantine", "In quarantine"),
-    ("hold", "On hold"),
-    ("expiring", "Expiring in 60 days"),
-    ("expired", "Past their date"),
-    ("rejected", "Rejected"),
-    ("used", "Used up"),
-    ("all", "Everything"),
-]
-
 
 class EntryForm(MakerForm):
     """A form whose repetition has the effect of one: it carries the key of what it writes."""
@@ -51,14 +40,6 @@ class EntryForm(MakerForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         initial = {"entry_key": uuid4(), **(kwargs.pop("initial", None) or {})}
         super().__init__(*args, initial=initial, **kwargs)
-
-
-class LotFilterForm(MakerForm):
-    """What a list of lots shows."""
-
-    q = NameField(label="Code, material or supplier", required=False, max_length=100)
-    state = forms.ChoiceField(label="Look for", choices=STATE_CHOICES, required=False)
-    sort = forms.CharField(widget=forms.HiddenInput, required=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -129,6 +129,13 @@ class Recipient(MakerRecord):
     def __str__(self) -> str:
         return self.code
 
+    @property
+    def shown_name(self) -> str:
+        """The name on record; what kind of recipient it is where there is none."""
+        if self.contact is None or not (self.contact.name or self.contact.erased_at):
+            return self.get_kind_display()
+        return self.contact.name or "Erased"
+
 
 class Dispatch(MakerRecord):
     """Packs leaving to a recipient."""

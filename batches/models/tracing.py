@@ -107,3 +107,8 @@ class Recall(MakerRecord):
 
     def __str__(self) -> str:
         return self.code
+
+    @property
+    def minutes(self) -> int | None:
+        """How long it took, in whole minutes; None while it runs."""
+        return int((self.ended_at - self.started_at).total_seconds() // 60) if self.ended_at else None

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import DateField, Q, Value
+from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
@@ -18,6 +20,7 @@ from django.views.decorators.vary import vary_on_headers
 from batches.actions.making import open_points, plan_batch, shortages_of
 from batches.actions.making_bench import judged_line
 from batches.actions.making_review import gate_words
+from batches.forms.lists import BatchFilter
 from batches.forms.making import PlanForm
 from batches.models import Batch, BatchLine, BatchStep, Hold, Output, Weighing
 from batches.rules.balance import account, percent, theoretical_units
@@ -27,49 +30,51 @@ from batches.views.record_parts import figures_of, fill_parts, reading_rows
 from formulas.models import FormulaVersion, Product
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on, wants_fragment
+from makers.http import MakerRequest, address, moved_on
 from makers.models import Role
 from makers.registries import panels_for
 from makers.views.house import journal_rows
-from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+from makers.views.lists import LATEST, WRITTEN, Listing, Sort, read_filter, show_list
 
 JOURNAL_ROWS = 15
-SORTS = {"newest": Sort("pk", int), "code": Sort("code"), "formula": Sort("formula__name")}
+BATCHES = Listing(
+    template="batches/making/batch_list.html",
+    fragment="batches/making/_batch_list.html",
+    sorts={
+        "newest": WRITTEN,
+        "code": Sort("code", title="Code"),
+        "formula": Sort("formula__name", title="Formula"),
+        "state": Sort("state", title="State"),
+        "made": Sort("day", date, "Made"),
+        "planned": Sort("planned_g", Decimal, "Planned grams"),
+    },
+    default="-newest",
+    name="batches",
+    heads=("code", "formula", "for", "state", "on hold", "planned g", "bulk g", "made on", "best before"),
+    cells=lambda row: [
+        row.code, row.formula.name, row.purpose, row.state, "yes" if row.held else "no", row.planned_g, row.bulk_g,
+        row.made_on, row.best_before,
+    ],
+)  # fmt: skip
 
 
 @require_GET
 @vary_on_headers("HX-Request")
 def batch_list(request: MakerRequest) -> HttpResponse:
     """The batches, newest first."""
-    rows = Batch.objects.for_maker(request.maker).select_related("formula", "product", "makes")
-    words, state = words_of(request), request.GET.get("state", "")
-    if words:
-        rows = rows.filter(Q(code__icontains=words) | Q(formula__name__icontains=words))
-    if state in Batch.State.values:
-        rows = rows.filter(state=state)
-    if wants_csv(request):
-        heads = ["code", "formula", "for", "state", "planned g", "bulk g", "made on", "best before"]
-        return csv_response(
-            "batches",
-            heads,
-            rows.order_by("pk"),
-            lambda row: [
-                row.code, row.formula.name, row.purpose, row.state, row.planned_g, row.bulk_g, row.made_on,
-                row.best_before,
-            ],
-        )  # fmt: skip
-    page = keyset_page(request, rows, SORTS, "-newest")
-    context = {
-        "page": page,
-        "pager": pager(request, page),
-        "words": words,
-        "state": state,
-        "states": Batch.State.choices,
-    }
-    template = (
-        "batches/making/_batch_list.html" if wants_fragment(request) else "batches/making/batch_list.html"
+    asked = read_filter(request, BatchFilter, BATCHES)
+    rows = (
+        Batch.objects.for_maker(request.maker)
+        .select_related("formula", "product", "makes")
+        .annotate(day=Coalesce("made_on", "planned_for", Value(LATEST), output_field=DateField()))
     )
-    return render(request, template, context)
+    if words := asked.asked("q"):
+        rows = rows.filter(Q(code__icontains=words) | Q(formula__name__icontains=words))
+    if state := asked.asked("state"):
+        rows = rows.filter(held=True) if state == "hold" else rows.filter(state=state)
+    if purpose := asked.asked("purpose"):
+        rows = rows.filter(purpose=purpose)
+    return show_list(request, rows, BATCHES, asked)
 
 
 @require_http_methods(["GET", "POST"])

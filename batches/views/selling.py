@@ -1,9 +1,8 @@
-"""Packs, places, recipients, dispatches and returns on screen."""
+"""Packs, places, recipients and dispatches on screen."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -44,11 +43,7 @@ from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
 from makers.registries import panels_for
 from makers.views.house import journal_rows
-from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
 
-PACK_SORTS = {"newest": Sort("pk", int), "code": Sort("code")}
-DISPATCH_SORTS = {"on": Sort("on", date), "code": Sort("code")}
-RECIPIENT_SORTS = {"newest": Sort("pk", int), "code": Sort("code")}
 DISPATCH_ROWS = 4
 
 
@@ -80,40 +75,6 @@ def form_page(
 def day_now(request: MakerRequest) -> Any:
     """The maker's day."""
     return request.by.today()
-
-
-@require_GET
-def pack_list(request: MakerRequest) -> HttpResponse:
-    """Packs, with what is still in the house."""
-    rows = (
-        Pack.objects.for_maker(request.maker)
-        .select_related("batch", "product")
-        .annotate(at_home=Sum("balances__units", filter=Q(balances__place__kind__in=["workshop", "stall"])))
-    )
-    if words := words_of(request):
-        rows = rows.filter(
-            Q(code__icontains=words) | Q(product__name__icontains=words) | Q(batch__code__icontains=words)
-        )
-    if request.GET.get("here"):
-        rows = rows.filter(at_home__gt=0)
-    if wants_csv(request):
-        heads = ["code", "batch", "product", "units packed", "in the house", "packed on", "best before"]
-        return csv_response(
-            "packs",
-            heads,
-            rows.order_by("pk"),
-            lambda row: [
-                row.code, row.batch.code, row.product.name, row.units, row.at_home or 0, row.packed_on, row.best_before,
-            ],
-        )  # fmt: skip
-    page = keyset_page(request, rows, PACK_SORTS, "-newest")
-    context = {
-        "page": page,
-        "pager": pager(request, page),
-        "words": words,
-        "here": request.GET.get("here", ""),
-    }
-    return render(request, "batches/selling/pack_list.html", context)
 
 
 def fetch_pack(request: MakerRequest, code: str) -> Pack:
@@ -204,13 +165,6 @@ def pack_act(name: str) -> Callable[..., HttpResponse]:
     return view
 
 
-@require_GET
-def place_list(request: MakerRequest) -> HttpResponse:
-    """Where packs are."""
-    rows = Place.objects.for_maker(request.maker).annotate(units=Sum("balances__units"))
-    return render(request, "batches/selling/place_list.html", {"places_of": list(rows)})
-
-
 @require_http_methods(["GET", "POST"])
 def place_add(request: MakerRequest) -> HttpResponse:
     """Add a stall or a shop."""
@@ -240,32 +194,6 @@ def place(request: MakerRequest, code: str) -> HttpResponse:
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }
     return render(request, "batches/selling/place.html", context)
-
-
-@require_GET
-def recipient_list(request: MakerRequest) -> HttpResponse:
-    """Who packs went to."""
-    rows = Recipient.objects.for_maker(request.maker).select_related("contact")
-    if words := words_of(request):
-        rows = rows.filter(Q(code__icontains=words) | Q(contact__name__icontains=words))
-    if wants_csv(request):
-        return csv_response(
-            "recipients",
-            ["code", "kind", "name", "e-mail", "telephone", "market"],
-            rows.order_by("pk"),
-            lambda row: [
-                row.code, row.kind, *reached(row), row.market,
-            ],
-        )  # fmt: skip
-    page = keyset_page(request, rows, RECIPIENT_SORTS, "-newest")
-    context = {"page": page, "pager": pager(request, page), "words": words}
-    return render(request, "batches/selling/recipient_list.html", context)
-
-
-def reached(row: Recipient) -> tuple[str, str, str]:
-    """Name, e-mail and telephone of a recipient; empty where they are not on record."""
-    contact = row.contact
-    return (contact.name, contact.email, contact.phone) if contact else ("", "", "")
 
 
 @require_http_methods(["GET", "POST"])
@@ -335,33 +263,6 @@ def recipient_erase(request: MakerRequest, code: str) -> HttpResponse:
         erase_contact(request.by, contact=row.contact, why=why)
         messages.success(request, f"The personal data of {row} are erased. Counts and traces stay whole.")
     return moved_on(address(request.maker, "batches:recipient", code=code), request)
-
-
-@require_GET
-def dispatch_list(request: MakerRequest) -> HttpResponse:
-    """What left, newest first."""
-    rows = (
-        Dispatch.objects.for_maker(request.maker)
-        .select_related("recipient__contact")
-        .annotate(units=Sum("entries__units", filter=Q(entries__kind="dispatched")))
-    )
-    if words := words_of(request):
-        rows = rows.filter(
-            Q(code__icontains=words)
-            | Q(reference__icontains=words)
-            | Q(recipient__code__icontains=words)
-            | Q(recipient__contact__name__icontains=words)
-        )
-    if wants_csv(request):
-        return csv_response(
-            "dispatches",
-            ["code", "on", "recipient", "units", "market", "reference"],
-            rows.order_by("pk"),
-            lambda row: [row.code, row.on, row.recipient.code, row.units, row.market, row.reference],
-        )
-    page = keyset_page(request, rows, DISPATCH_SORTS, "-on")
-    context = {"page": page, "pager": pager(request, page), "words": words}
-    return render(request, "batches/selling/dispatch_list.html", context)
 
 
 def sending_places(request: MakerRequest) -> Any:

@@ -10,35 +10,29 @@ from typing import Any, cast
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import DateField, QuerySet, Value
+from django.db.models import DateField, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.vary import vary_on_headers
 
 from batches.actions.stock import LinesRefused, count_in, receive_delivery
-from batches.forms.stock import CountInForm, DeliveryForm, LineForm, LotFilterForm, things_of
+from batches.forms.lists import DeliveryFilter, LotFilter
+from batches.forms.stock import CountInForm, DeliveryForm, LineForm, things_of
 from batches.models import Delivery, Lot
 from batches.rules.lot_state import SOON_DAYS
-from batches.views.shelf import material_of, rows_of, supplier_of
+from batches.views.shelf import rows_of
 from formulas.actions.ingredients import add_supplier
 from formulas.models import Ingredient, Supplier
 from makers.actions import By, entries_about
 from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on, wants_fragment
+from makers.http import MakerRequest, address, moved_on
 from makers.registries import panels_for
 from makers.rules.display import clock, plural
 from makers.views.house import journal_rows
-from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+from makers.views.lists import LATEST, SOONEST_FIRST, Listing, Sort, read_filter, show_list, words_of
 
-LATEST = date(9999, 12, 31)
-SORTS = {
-    "until": Sort("until", date),
-    "material": Sort("material"),
-    "code": Sort("code"),
-    "left": Sort("on_hand", Decimal),
-    "received": Sort("received_on", date),
-}
 FIRST_LINES, MORE_LINES, MOST_LINES = 3, 3, 200
 CURRENCIES = ("EUR", "USD", "GBP", "CAD", "AUD", "NZD", "CHF", "SEK", "DKK", "NOK", "PLN", "CZK")
 
@@ -61,55 +55,55 @@ def lots_in(state: str, rows: QuerySet[Lot], today: date) -> QuerySet[Lot]:
     return cast("QuerySet[Lot]", lots if state == "all" else lots.on_stock())
 
 
+LOTS = Listing(
+    template="batches/stock/lot_list.html",
+    fragment="batches/stock/_lot_list.html",
+    sorts={
+        "until": Sort("until", date, "Until", SOONEST_FIRST),
+        "material": Sort("material", title="Of"),
+        "code": Sort("code", title="Code"),
+        "left": Sort("on_hand", Decimal, "Left"),
+        "received": Sort("received_on", date, "Received"),
+    },
+    default="until",
+    name="lots",
+    heads=(
+        "lot", "material", "state", "status", "on hold", "on hand", "unit", "good until", "date is",
+        "received", "from", "supplier lot", "as entered", "cost", "currency",
+    ),
+    cells=lambda row: [
+        row.lot.code, row.material, row.state.word or row.state.mark, row.lot.status,
+        "yes" if row.lot.held else "no", row.lot.on_hand, row.lot.unit, row.lot.good_until or "",
+        row.lot.date_kind, row.lot.received_on, row.supplier, row.lot.supplier_lot or "not given",
+        f"{row.lot.entered_amount} {row.lot.entered_unit}",
+        "" if row.lot.cost is None else row.lot.cost, row.lot.currency,
+    ],
+)  # fmt: skip
+
+
 @require_GET
+@vary_on_headers("HX-Request")
 def lot_list(request: MakerRequest) -> HttpResponse:
     """Every lot, first to expire first."""
     today = request.by.today()
-    words, state = words_of(request), request.GET.get("state", "stock")
+    asked = read_filter(request, LotFilter, LOTS)
     rows = Lot.objects.for_maker(request.maker).with_subject()
-    if words:
+    if words := asked.asked("q"):
         rows = rows.found_by(words)
-    if ingredient := words_of(request, "ingredient"):
+    if ingredient := asked.asked("ingredient"):
         rows = rows.filter(ingredient__code=ingredient)
-    listed = lots_in(state, rows, today).annotate(
+    listed = lots_in(asked.asked("state"), rows, today).annotate(
         until=Coalesce("good_until", Value(LATEST), output_field=DateField()),
         material=Coalesce("ingredient__name", "article__name", "rework_of__name"),
     )
-    if wants_csv(request):
-        return lots_csv(listed, today)
-    page = keyset_page(request, listed, SORTS, "until")
-    context = {
-        "page": page,
-        "rows": rows_of(request.maker, page.rows, today),
-        "pager": pager(request, page),
-        "filter": LotFilterForm(request.GET or None, initial={"state": "stock"}, maker=request.maker),
-        "filtered": bool(words or ingredient or state not in {"stock", ""}),
-        "any": bool(page.rows) or Lot.objects.for_maker(request.maker).exists(),
-    }
-    template = "batches/stock/_lot_list.html" if wants_fragment(request) else "batches/stock/lot_list.html"
-    return render(request, template, context)
-
-
-def lots_csv(rows: QuerySet[Any], today: date) -> HttpResponse:
-    """The list as CSV, in full."""
-    heads = [
-        "lot", "material", "state", "status", "on hold", "on hand", "unit", "good until", "date is",
-        "received", "from", "supplier lot", "as entered", "cost", "currency",
-    ]  # fmt: skip
-    shown = {row.lot.pk: row.state for row in rows_of(rows[0].maker, rows, today)} if rows else {}
-    return csv_response(
-        "lots",
-        heads,
-        rows.order_by("until", "pk"),
-        lambda lot: [
-            lot.code, material_of(lot)[0],
-            shown[lot.pk].word or shown[lot.pk].mark, lot.status,
-            "yes" if lot.held else "no", lot.on_hand, lot.unit, lot.good_until or "", lot.date_kind,
-            lot.received_on, supplier_of(lot), lot.supplier_lot or "not given",
-            f"{lot.entered_amount} {lot.entered_unit}",
-            "" if lot.cost is None else lot.cost, lot.currency,
-        ],
-    )  # fmt: skip
+    return show_list(
+        request,
+        listed,
+        LOTS,
+        asked,
+        shown=lambda lots: rows_of(request.maker, lots, today),
+        context={"has_lots": Lot.objects.for_maker(request.maker).exists},
+    )
 
 
 class LineSet:
@@ -271,26 +265,34 @@ def shelf_count(request: MakerRequest) -> HttpResponse:
     return render(request, "batches/stock/count_in.html", {"form": form, "any": len(things.by_key) > 0})
 
 
+DELIVERIES = Listing(
+    template="batches/stock/delivery_list.html",
+    sorts={
+        "received": Sort("received_on", date, "Received"),
+        "code": Sort("code", title="Code"),
+        "supplier": Sort("supplier__name", title="Supplier"),
+        "reference": Sort("reference", title="Their reference"),
+    },
+    default="-received",
+    name="deliveries",
+    heads=("delivery", "supplier", "reference", "received", "lots", "freight", "currency"),
+    cells=lambda row: [
+        row.code, row.supplier.name, row.reference, row.received_on, len(row.lots.all()),
+        "" if row.freight is None else row.freight, row.currency,
+    ],
+)  # fmt: skip
+
+
 @require_GET
 def delivery_list(request: MakerRequest) -> HttpResponse:
     """Every delivery, newest first."""
+    asked = read_filter(request, DeliveryFilter, DELIVERIES)
     rows = Delivery.objects.for_maker(request.maker).select_related("supplier").prefetch_related("lots")
-    if words := words_of(request):
-        rows = rows.filter(supplier__name__icontains=words) | rows.filter(reference__icontains=words)
-    if wants_csv(request):
-        return csv_response(
-            "deliveries",
-            ["delivery", "supplier", "reference", "received", "lots", "freight", "currency"],
-            rows.order_by("received_on", "pk"),
-            lambda row: [
-                row.code, row.supplier.name, row.reference, row.received_on, len(row.lots.all()),
-                "" if row.freight is None else row.freight, row.currency,
-            ],
-        )  # fmt: skip
-    sorts = {"received": Sort("received_on", date), "code": Sort("code"), "supplier": Sort("supplier__name")}
-    page = keyset_page(request, rows, sorts, "-received")
-    context = {"page": page, "pager": pager(request, page), "words": words}
-    return render(request, "batches/stock/delivery_list.html", context)
+    if words := asked.asked("q"):
+        rows = rows.filter(
+            Q(code__icontains=words) | Q(supplier__name__icontains=words) | Q(reference__icontains=words)
+        )
+    return show_list(request, rows, DELIVERIES, asked)
 
 
 @require_GET

@@ -9,7 +9,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -34,9 +33,8 @@ from makers.http import MakerRequest, address, moved_on
 from makers.models import Code, Maker
 from makers.rules.display import grams as shown_grams
 from makers.views.house import journal_rows
-from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+from makers.views.lists import csv_response, wants_csv, words_of
 
-COMPLAINT_SORTS = {"newest": Sort("pk", int), "received": Sort("received_at", datetime)}
 MOST_HOLDERS_DRAWN = 24
 NOON = clock_time(12)
 
@@ -229,29 +227,6 @@ def trace_csv(trace: Trace) -> HttpResponse:
     )  # fmt: skip
 
 
-@require_GET
-def complaint_list(request: MakerRequest) -> HttpResponse:
-    """Complaints, newest first."""
-    rows = Complaint.objects.for_maker(request.maker).select_related("product", "batch")
-    if words := words_of(request):
-        rows = rows.filter(
-            Q(code__icontains=words) | Q(words__icontains=words) | Q(batch__code__icontains=words)
-        )
-    if wants_csv(request):
-        return csv_response(
-            "complaints",
-            ["code", "received", "kind", "product", "batch", "batch is", "market", "state", "words"],
-            rows.order_by("pk"),
-            lambda row: [
-                row.code, row.received_at.isoformat(), row.kind, row.product, row.batch, row.batch_known, row.market,
-                row.state, row.words,
-            ],
-        )  # fmt: skip
-    page = keyset_page(request, rows, COMPLAINT_SORTS, "-newest")
-    context = {"page": page, "pager": pager(request, page), "words": words}
-    return render(request, "batches/tracing/complaint_list.html", context)
-
-
 @require_http_methods(["GET", "POST"])
 def complaint_add(request: MakerRequest) -> HttpResponse:
     """Write down a complaint."""
@@ -333,13 +308,6 @@ def judged(maker: Maker, row: Complaint) -> list[dict[str, Any]]:
     ]
 
 
-@require_GET
-def recall_list(request: MakerRequest) -> HttpResponse:
-    """Recalls and rehearsals."""
-    rows = Recall.objects.for_maker(request.maker).select_related("lot", "batch")
-    return render(request, "batches/tracing/recall_list.html", {"recalls": list(rows[:200])})
-
-
 @require_http_methods(["GET", "POST"])
 def recall_start(request: MakerRequest) -> HttpResponse:
     """Start a recall or a rehearsal from a lot or a batch."""
@@ -379,11 +347,9 @@ def recall(request: MakerRequest, code: str) -> HttpResponse:
         else:
             messages.success(request, "The end is written down.")
             return moved_on(address(request.maker, "batches:recall", code=code), request)
-    minutes = int((row.ended_at - row.started_at).total_seconds() // 60) if row.ended_at else None
     context = {
         "recall": row,
         "form": form,
-        "minutes": minutes,
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }
     return render(request, "batches/tracing/recall.html", context)

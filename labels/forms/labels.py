@@ -13,6 +13,7 @@ from labels.rules.cautions import PRODUCT_GROUPS
 from labels.rules.declaration import MARKETS
 from makers.forms.base import MakerForm
 from makers.forms.fields import CountField, DayField, DecimalTextField, NameField, WordsField
+from makers.forms.lists import FilterForm
 from makers.models import Market
 
 MARKET_CHOICES = [choice for choice in Market.choices if choice[0] in MARKETS]
@@ -32,16 +33,18 @@ LANGUAGES = [
 GROUP_CHOICES = [(group, group.capitalize()) for group in PRODUCT_GROUPS if group]
 
 
-class LabelFilter(MakerForm):
-    """The filter over the list."""
+class LabelFilter(FilterForm):
+    """What the list of labels shows."""
 
     q = NameField(label="Product", required=False, max_length=100)
     market = forms.ChoiceField(label="Market", required=False, choices=[("", "All"), *Market.choices])
-    state = forms.ChoiceField(
-        label="State",
-        required=False,
-        choices=[("", "All"), *Label.State.choices],
-    )
+    state = forms.ChoiceField(label="State", required=False, choices=[("", "All"), *Label.State.choices])
+
+
+class SheetFilter(FilterForm):
+    """What the list of sheets shows."""
+
+    q = NameField(label="Name", required=False, max_length=100)
 
 
 class LabelAddForm(MakerForm):

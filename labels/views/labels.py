@@ -7,6 +7,8 @@ from uuid import uuid4
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db.models import Q
+from django.db.models.functions import Lower
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
@@ -32,12 +34,11 @@ from labels.rules.tables import RULES_EDITION
 from labels.views.fetch import fetch_label, url_of
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on, wants_fragment
+from makers.http import MakerRequest, address, moved_on
 from makers.models import Role
 from makers.views.house import journal_rows
-from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+from makers.views.lists import Listing, Sort, read_filter, show_list
 
-SORTS = {"product": Sort("product__name"), "market": Sort("market"), "state": Sort("state")}
 HEADINGS = {
     ("EU", "sorted"): "1 % and above, by weight",
     ("EU", "free"): "Below 1 %, any order",
@@ -46,65 +47,55 @@ HEADINGS = {
     ("", "allergens"): "Perfume allergens",
     ("", "colours"): "Colours, last in any order",
 }
-ASSEMBLED_AT_ONCE = 500
 US_PLANT_HINT = "A plant is printed in the US as Latin (Common) Part: Butyrospermum Parkii (Shea) Butter. "
 EVERY_LABEL_HINT = "The name counts on every label of yours for this market."
+
+
+LABELS = Listing(
+    template="labels/label_list.html",
+    fragment="labels/_label_list.html",
+    sorts={
+        "product": Sort("product_name", title="Product"),
+        "market": Sort("market", title="Market"),
+        "language": Sort("language", title="Language"),
+        "state": Sort("state", title="State"),
+    },
+    default="product",
+    name="labels",
+    heads=(
+        "product code", "product", "market", "language", "state", "issue", "approved", "stale because of", "waits for",
+    ),
+    cells=lambda row: [
+        row["label"].product.code, row["label"].product.name, row["label"].market, row["label"].language,
+        row["label"].state, row["issue"].number if row["issue"] else "",
+        row["issue"].approved_at.date().isoformat() if row["issue"] else "", ", ".join(row["stale"]), row["waits"],
+    ],
+)  # fmt: skip
 
 
 @require_GET
 @vary_on_headers("HX-Request")
 def label_list(request: MakerRequest) -> HttpResponse:
     """Products by markets, with the state of each label and whether it went stale."""
-    rows = Label.objects.for_maker(request.maker).select_related("product__formula", "maker")
-    words, market, state = words_of(request), request.GET.get("market", ""), request.GET.get("state", "")
-    if words:
-        rows = rows.filter(product__name__icontains=words)
-    if market:
-        rows = rows.filter(market=market)
-    if state:
-        rows = rows.filter(state=state)
-    if wants_csv(request):
-        found = list(rows.order_by("product__name", "pk"))
-        shown = rows_shown(request, found[:ASSEMBLED_AT_ONCE])
-        heads = [
-            "product code",
-            "product",
-            "market",
-            "language",
-            "state",
-            "issue",
-            "approved",
-            "stale because of",
-            "waits for",
-        ]
-        return csv_response("labels", heads, shown, csv_cells)
-    page = keyset_page(request, rows, SORTS, "product")
-    page.rows = rows_shown(request, page.rows)
-    context = {
-        "page": page,
-        "pager": pager(request, page),
-        "filter": LabelFilter(request.GET or None, maker=request.maker),
-        "any": bool(page.rows) or not (words or market or state),
-        "without": markets_without(request) if not (words or state) else [],
-    }
-    template = "labels/_label_list.html" if wants_fragment(request) else "labels/label_list.html"
-    return render(request, template, context)
-
-
-def csv_cells(row: dict[str, Any]) -> list[Any]:
-    """One label as cells."""
-    label, issue = row["label"], row["issue"]
-    return [
-        label.product.code,
-        label.product.name,
-        label.market,
-        label.language,
-        label.state,
-        issue.number if issue else "",
-        issue.approved_at.date().isoformat() if issue else "",
-        ", ".join(row["stale"]),
-        row["waits"],
-    ]
+    asked = read_filter(request, LabelFilter, LABELS)
+    rows = (
+        Label.objects.for_maker(request.maker)
+        .select_related("product__formula", "maker")
+        .annotate(product_name=Lower("product__name"))
+    )
+    if words := asked.asked("q"):
+        rows = rows.filter(Q(product__name__icontains=words) | Q(product__code__icontains=words))
+    for name in ("market", "state"):
+        if chosen := asked.asked(name):
+            rows = rows.filter(**{name: chosen})
+    return show_list(
+        request,
+        rows,
+        LABELS,
+        asked,
+        shown=lambda labels: rows_shown(request, labels),
+        context={"without": [] if asked.is_filtering else markets_without(request)},
+    )
 
 
 def rows_shown(request: MakerRequest, labels: list[Label]) -> list[dict[str, Any]]:

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db.models.functions import Lower
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -15,7 +16,7 @@ from batches.models import Batch
 from labels.actions.labels import proof_page
 from labels.actions.printing import add_sheet_layout, change_sheet_layout, print_run
 from labels.assembly import assemble_one, current_issues, durability_of
-from labels.forms.labels import RunForm, SheetForm, SheetLayoutForm
+from labels.forms.labels import RunForm, SheetFilter, SheetForm, SheetLayoutForm
 from labels.layout import Block, for_batch, from_plain, lay_out
 from labels.models import Label, SheetLayout
 from labels.pdf import proof_pdf, sheet_pdf
@@ -24,7 +25,7 @@ from labels.views.fetch import fetch_label, url_of
 from labels.views.labels import show_label
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
-from makers.views.lists import csv_response, wants_csv
+from makers.views.lists import Listing, Sort, read_filter, show_list
 
 
 def pdf_response(content: bytes, name: str) -> HttpResponse:
@@ -118,30 +119,33 @@ def run_add(request: MakerRequest, code: str, key: str) -> HttpResponse:
     return show_label(request, row, run=form)
 
 
+SHEETS = Listing(
+    template="labels/sheet_list.html",
+    sorts={
+        "name": Sort("low_name", title="Name"),
+        "across": Sort("columns", int, "Across"),
+        "down": Sort("rows", int, "Down"),
+        "label": Sort("label_width_mm", Decimal, "Width of a label"),
+        "page": Sort("page_width_mm", Decimal, "Width of the page"),
+    },
+    default="name",
+    name="sheets",
+    heads=("name", "across", "down", "label width mm", "label height mm", "page width mm", "page height mm"),
+    cells=lambda row: [
+        row.name, row.columns, row.rows, row.label_width_mm, row.label_height_mm, row.page_width_mm,
+        row.page_height_mm,
+    ],
+)  # fmt: skip
+
+
 @require_GET
 def sheets(request: MakerRequest) -> HttpResponse:
     """The sheets that labels are printed on."""
-    rows = SheetLayout.objects.for_maker(request.maker)
-    if wants_csv(request):
-        heads = [
-            "name",
-            "across",
-            "down",
-            "label width mm",
-            "label height mm",
-            "page width mm",
-            "page height mm",
-        ]
-        return csv_response(
-            "sheets",
-            heads,
-            rows,
-            lambda row: [
-                row.name, row.columns, row.rows, row.label_width_mm, row.label_height_mm, row.page_width_mm,
-                row.page_height_mm,
-            ],
-        )  # fmt: skip
-    return render(request, "labels/sheet_list.html", {"rows": list(rows[:200])})
+    asked = read_filter(request, SheetFilter, SHEETS)
+    rows = SheetLayout.objects.for_maker(request.maker).annotate(low_name=Lower("name"))
+    if words := asked.asked("q"):
+        rows = rows.filter(name__icontains=words)
+    return show_list(request, rows, SHEETS, asked)
 
 
 @require_http_methods(["GET", "POST"])

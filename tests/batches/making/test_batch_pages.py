@@ -90,7 +90,7 @@ def test_the_list_as_csv_and_as_fragment(at_home: Client, by: By) -> None:
     response = at_home.get(url(by, "batches"), {"as": "csv"})
     fragment = at_home.get(url(by, "batches"), headers={"HX-Request": "true"})
 
-    assert f"{batch.code},{batch.formula.name},sale,planned,1000.0000" in response.content.decode()
+    assert f"{batch.code},{batch.formula.name},sale,planned,no,1000.0000" in response.content.decode()
     assert b"<html" not in fragment.content
     assert batch.code in fragment.content.decode()
 

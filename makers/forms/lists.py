@@ -1,0 +1,43 @@
+"""The filter over a list."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django import forms
+
+from makers.forms.base import MakerForm
+
+
+class FilterForm(MakerForm):
+    """What a list is asked to show: a subclass declares ``q``, its choices and what they start at.
+
+    Always bound, to the address. What can't be read leaves everything, with a sentence beside its field.
+    """
+
+    sort = forms.ChoiceField(label="Sort by", required=False)
+
+    def __init__(
+        self, given: Mapping[str, Any], *, sorts: Sequence[tuple[str, str]] = (), **kwargs: Any
+    ) -> None:
+        """sorts: what can be chosen, as (key, words)."""
+        start = {name: field.initial for name, field in self.base_fields.items() if field.initial is not None}
+        super().__init__({**start, **given}, auto_id="filter-%s", **kwargs)
+        self.order_fields([*(name for name in self.fields if name != "sort"), "sort"])
+        self.fields["sort"] = forms.ChoiceField(label="Sort by", required=False, choices=list(sorts))
+        self.is_valid()
+
+    def asked(self, name: str) -> str:
+        """What was typed or chosen; empty for nothing and for what can't be read."""
+        value = self.cleaned_data.get(name)
+        return str(value) if value else ""
+
+    @property
+    def is_filtering(self) -> bool:
+        """Whether the list is asked to show other than what it shows by itself."""
+        return any(
+            self.asked(name) != str(field.initial or "")
+            for name, field in self.fields.items()
+            if name != "sort" and name not in self.errors
+        )
