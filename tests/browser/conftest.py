@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,7 @@ from tests.chromium import find_chromium
 from tests.filled import Filled
 
 HERE = Path(__file__).parent
+PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 800}, "has_touch": True, "is_mobile": True}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -25,9 +28,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    """A running Chromium."""
+    """A running Chromium.
+
+    Its driver keeps an event loop in this thread until the end, which Django takes for asynchronous code: tests
+    with a database that come after it in the same process would be refused theirs. All of it is synchronous.
+    """
     from playwright.sync_api import sync_playwright
 
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=find_chromium(), args=houses.FLAGS)
         yield browser
@@ -64,22 +72,34 @@ def own_demo(tmp_path: Path, filled_demo: Filled) -> Iterator[House]:
     running.stop()
 
 
+@contextmanager
+def watched(context: Any) -> Iterator[Any]:
+    """A page whose console is listened to: what it complains of fails the test, but that the network is away."""
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    yield page
+    context.close()
+    assert [text for text in complaints if "ERR_INTERNET_DISCONNECTED" not in text] == []
+
+
 @pytest.fixture
 def page(chromium: Any) -> Iterator[Any]:
-    """A laptop page; what the console complains of fails the test."""
-    context = chromium.new_context(viewport={"width": 1366, "height": 900})
-    found = context.new_page()
-    complaints: list[str] = []
-    found.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    found.on("pageerror", lambda error: complaints.append(str(error)))
-    yield found
-    context.close()
-    assert complaints == []
+    """A laptop page."""
+    with watched(chromium.new_context(viewport={"width": 1366, "height": 900})) as found:
+        yield found
 
 
 @pytest.fixture
 def phone(chromium: Any) -> Iterator[Any]:
     """A phone page of 360 px with touch."""
-    context = chromium.new_context(viewport={"width": 360, "height": 800}, has_touch=True, is_mobile=True)
-    yield context.new_page()
-    context.close()
+    with watched(chromium.new_context(**PHONE)) as found:
+        yield found
+
+
+@pytest.fixture
+def plain_phone(chromium: Any) -> Iterator[Any]:
+    """A phone page of 360 px on which no script runs."""
+    with watched(chromium.new_context(**PHONE, java_script_enabled=False)) as found:
+        yield found

@@ -221,6 +221,7 @@ def run_waitress(host: str, port: int) -> None:
         sys.exit(0)
 
     signal.signal(signal.SIGTERM, leave)
+    signal.signal(signal.SIGINT, leave)  # started behind a script's "&", a process would not hear it
     server = create_server(application, host=host, port=port, threads=WORKERS * THREADS, ident=None)
     try:
         server.run()  # returns on SystemExit and KeyboardInterrupt, letting running answers end
