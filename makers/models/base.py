@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import uuid as uuids
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
+from functools import cache
 from typing import Any, NoReturn, Self
 
+from django.core.exceptions import FieldError, ValidationError
 from django.db import models
 
 
@@ -25,6 +27,42 @@ class AppendOnlyQuerySet(MakerQuerySet):
 
     def delete(self) -> NoReturn:
         raise TypeError(f"{self.model.__name__} rows are never deleted.")
+
+
+class Bounds:
+    """The check constraints of a table asked as one question; one by one only where the answer is no."""
+
+    def __init__(self, each: Sequence[models.CheckConstraint]) -> None:
+        self.each = each
+        self.together = models.Q(*(one.condition for one in each))
+        self.asked: set[str] = self.together.referenced_base_fields
+
+    def validate(
+        self, model: Any, instance: Any, exclude: set[str] | None = None, using: str = "default"
+    ) -> None:
+        """As a constraint's own. Raises ValidationError with the sentence of each that fails."""
+        figures = instance._get_field_expression_map(meta=model._meta, exclude=exclude)
+        try:
+            if self.together.check({name: figures[name] for name in self.asked & figures.keys()}, using):
+                return
+        except FieldError:  # one of them speaks of a field that is left out; the others still count
+            pass
+        failed = []
+        for one in self.each:
+            try:
+                one.validate(model, instance, exclude=exclude, using=using)
+            except ValidationError as error:
+                failed.append(error)
+        if failed:
+            raise ValidationError(failed)
+
+
+@cache
+def constraints_of(model: type[models.Model]) -> list[models.BaseConstraint | Bounds]:
+    """The constraints of a table, its checks as one."""
+    checks = [one for one in model._meta.constraints if isinstance(one, models.CheckConstraint)]
+    others = [one for one in model._meta.constraints if not isinstance(one, models.CheckConstraint)]
+    return [*others, Bounds(checks)] if checks else [*others]
 
 
 class Record(models.Model):
@@ -47,6 +85,10 @@ class Record(models.Model):
     def validate_constraints(self, exclude: Collection[str] | None = None) -> None:
         """As Django's, apart from codes and entry keys: giving a code and ``still_new`` have looked already."""
         super().validate_constraints({*(exclude or ()), "code", "entry_key"})
+
+    def get_constraints(self) -> list[tuple[Any, Any]]:
+        """As Django's, with the bounds of each table as one."""
+        return [(model, constraints_of(model)) for model, _ in super().get_constraints()]
 
     def clean_fields(self, exclude: Collection[str] | None = None) -> None:
         """As Django's, without asking again whether a related record exists that was loaded from there."""
