@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -79,28 +80,47 @@ def recording(by: By, action: str, *, why: str = "", roles: tuple[str, ...] = WR
     if action not in journal_kinds:
         raise ValueError(f"Nobody registered the journal kind {action!r}.")
     by.must_be(roles)
-    with transaction.atomic():
-        lock_chain(by.maker)
+    with holding_chain(by.maker) as head:
         draft = Draft(why=why)
         yield draft
-        append(by, action, draft)
+        append(by, action, draft, head)
+
+
+HELD: ContextVar[JournalHead | None] = ContextVar("HELD", default=None)
+"""The end of the chain that a transaction under way has locked."""
+
+
+@contextmanager
+def holding_chain(maker: Maker) -> Iterator[JournalHead]:
+    """A transaction with the end of the maker's chain locked first; inside another one, that one's lock is good."""
+    with transaction.atomic():
+        held = HELD.get()
+        if held is not None and held.maker_id == maker.pk:
+            yield held
+            return
+        head = lock_chain(maker)
+        token = HELD.set(head)
+        try:
+            yield head
+        finally:
+            HELD.reset(token)
 
 
 def lock_chain(maker: Maker) -> JournalHead:
     """Lock the end of the maker's chain for the rest of the transaction; it comes before every other lock."""
-    head = JournalHead.objects.select_for_update().filter(maker=maker).first()
-    if head is not None:
-        return head
-    head = JournalHead.objects.select_for_update().filter(maker=maker).first()
-    if head is None:
+    heads = JournalHead.objects.select_for_update()
+    try:
+        return heads.get(maker=maker)
+    except JournalHead.DoesNotExist:
         JournalHead.objects.get_or_create(maker=maker)
-        head = JournalHead.objects.select_for_update().get(maker=maker)
-    return head
+        return heads.get(maker=maker)
 
 
-def append(by: By, action: str, draft: Draft) -> JournalEntry:
-    """Write one entry at the end of the chain and move the head."""
-    head = JournalHead.objects.select_for_update().get(maker=by.maker)
+def append(by: By, action: str, draft: Draft, head: JournalHead) -> JournalEntry:
+    """Write one entry at the end of the chain and move the head.
+
+    head: as it was when it was last seen. What moved it since may have been taken back; then it is read again.
+    """
     number, at = head.number + 1, by.now()
     change = plain(draft.change)
     content = {
@@ -120,6 +140,12 @@ def append(by: By, action: str, draft: Draft) -> JournalEntry:
         "previous": head.digest,
     }
     text = json.dumps(content, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    digest = digest_of(text)
+    as_seen = JournalHead.objects.filter(pk=head.pk, digest=head.digest)
+    if not as_seen.update(number=number, digest=digest):
+        head.refresh_from_db()
+        return append(by, action, draft, head)
+    head.number, head.digest = number, digest
     entry = JournalEntry(
         maker=by.maker,
         number=number,
@@ -135,7 +161,7 @@ def append(by: By, action: str, draft: Draft) -> JournalEntry:
         change=change,
         why=draft.why,
         text=text,
-        digest=digest_of(text),
+        digest=digest,
     )
     entry.save()
     mentions = [subject for subject in dict.fromkeys(draft.mentions) if subject != draft.subject]
@@ -143,8 +169,6 @@ def append(by: By, action: str, draft: Draft) -> JournalEntry:
         JournalMention.objects.bulk_create(
             JournalMention(maker=by.maker, entry=entry, subject=subject) for subject in mentions
         )
-    head.number, head.digest = number, entry.digest
-    head.save(update_fields=["number", "digest"])
     return entry
 
 

@@ -7,11 +7,10 @@ from contextlib import contextmanager
 from typing import Any, TypeVar
 from uuid import UUID
 
-from django.db import transaction
 from django.db.models import Model
 
 from makers.actions import WRITERS, By
-from makers.actions.journal import lock_chain
+from makers.actions.journal import holding_chain
 
 ModelT = TypeVar("ModelT", bound=Model)
 
@@ -23,8 +22,7 @@ def settled(by: By) -> Iterator[None]:
     Raises PermissionDenied for a reader.
     """
     by.must_be(WRITERS)
-    with transaction.atomic():
-        lock_chain(by.maker)
+    with holding_chain(by.maker):
         yield
 
 
