@@ -125,7 +125,8 @@ def load_compositions(paper: Paper, rows: list[Ingredient], pinned: dict[int, Co
         by_ingredient.setdefault(record.ingredient_id, []).append(record)
     for row in rows:
         all_of_it = by_ingredient.get(row.pk, [])
-        chosen = pinned.get(row.pk) or in_force(all_of_it)
+        pin = pinned.get(row.pk)
+        chosen = in_force(all_of_it) if pin is None else next((one for one in all_of_it if one == pin), pin)
         if chosen is None:
             continue
         key = str(row.pk)

@@ -44,8 +44,7 @@ def weighed_lots(batch_ids: Sequence[int]) -> list[Lot]:
     """The lots of which something went into these batches, corrections taken off."""
     sums = Weighing.objects.filter(batch__in=batch_ids).values("lot").annotate(total=Sum("grams"))
     lots = [row["lot"] for row in sums if row["total"] and row["total"] > 0]
-    rows = Lot.objects.filter(pk__in=lots).select_related("ingredient", "composition__source")
-    return list(rows.prefetch_related("composition__constituents__substance").order_by("pk"))
+    return list(Lot.objects.filter(pk__in=lots).select_related("composition").order_by("pk"))
 
 
 def pins_of(batch: Batch) -> Pins:

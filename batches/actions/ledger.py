@@ -78,12 +78,17 @@ def owned(by: By, record: RecordT) -> RecordT:
     return record
 
 
-def locked(by: By, record: RecordT) -> RecordT:
-    """The record as it stands now, locked for the rest of the recording. Refuses another book's."""
-    found = type(record)._default_manager.filter(maker=by.maker, pk=record.pk).select_for_update().first()
-    if found is None:
-        raise Refused("That is not in this book.")
-    return found
+def locked(by: By, record: RecordT, *loaded: str) -> RecordT:
+    """The record as it stands now, locked for the rest of the recording. Refuses another book's.
+
+    loaded: relations that are read with it, and not locked.
+    """
+    model = type(record)
+    rows = model._default_manager.select_for_update(of=("self",))
+    try:
+        return (rows.select_related(*loaded) if loaded else rows).get(maker=by.maker, pk=record.pk)
+    except model.DoesNotExist as unknown:
+        raise Refused("That is not in this book.") from unknown
 
 
 def on_day(by: By, day: date) -> datetime:
@@ -159,6 +164,6 @@ def write_line(
     )
     line.full_clean()
     line.save()
-    lot.refresh_from_db(fields=["on_hand"])
+    lot.on_hand = (lot.on_hand + amount).quantize(GRAM_STEP)  # as the database's own guard moved it just now
     draft.change.setdefault("ledger", {})[str(line.uuid)] = seal(line)
     return line

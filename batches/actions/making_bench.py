@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from uuid import UUID
 
-from django.db.models import Q, Sum
+from django.db.models import Q, QuerySet, Sum
 
 from batches.actions.ledger import in_words, locked, owned, seal_over, write_line
 from batches.actions.making_dates import rebound
@@ -35,9 +35,7 @@ ZERO = Decimal(0)
 def lots_for_lines(maker: Maker, lines: Iterable[BatchLine], day: date) -> dict[int, list[Lot]]:
     """The lots that each line may take on a day, in order of use, by the line's key; one query."""
     lines = list(lines)
-    wanted = Q(ingredient__in={line.ingredient_id for line in lines if line.ingredient_id})
-    wanted |= Q(pk__in={line.rework_lot_id for line in lines if line.rework_lot_id})
-    lots = list(Lot.objects.for_maker(maker).usable(day).filter(wanted).first_expiry_first())
+    lots = list(usable_lots(maker, lines, day))
     return {
         line.pk: [
             lot
@@ -54,7 +52,17 @@ def lots_for_lines(maker: Maker, lines: Iterable[BatchLine], day: date) -> dict[
 
 def lots_for(maker: Maker, line: BatchLine, day: date) -> list[Lot]:
     """The lots that this line may take, in order of use: first expiry, then oldest receipt."""
-    return lots_for_lines(maker, [line], day)[line.pk]
+    return list(usable_lots(maker, [line], day))
+
+
+def usable_lots(maker: Maker, lines: Collection[BatchLine], day: date) -> QuerySet[Lot]:
+    """The lots that some of these lines may take on a day, in order of use."""
+    bought = {line.ingredient_id for line in lines if line.ingredient_id}
+    rework = {line.rework_lot_id for line in lines if line.rework_lot_id}
+    wanted = Q(ingredient__in=bought)
+    if rework:
+        wanted |= Q(pk__in=rework)
+    return Lot.objects.for_maker(maker).usable(day).filter(wanted).first_expiry_first()
 
 
 def held_by(line: BatchLine) -> Decimal:
@@ -80,6 +88,12 @@ def name_of(line: BatchLine) -> str:
     return str(line.ingredient) if line.ingredient is not None else f"Rework {line.rework_lot}"
 
 
+def causes_of(by: By, lot: Lot) -> list[str]:
+    """The causes of a lot's open holds, oldest first."""
+    holds = Hold.objects.for_maker(by.maker).filter(lot=lot).open().order_by("pk")
+    return list(holds.values_list("cause", flat=True))
+
+
 def check_lot(by: By, batch: Batch, line: BatchLine, lot: Lot, moment: datetime) -> None:
     """Refuse a lot that this line can't take, with every reason."""
     if line.kind == BatchLine.Kind.REWORK:
@@ -93,9 +107,9 @@ def check_lot(by: By, batch: Batch, line: BatchLine, lot: Lot, moment: datetime)
             else "For another ingredient, add a substitute."
         )
         raise Refused({"lot": f"{lot} is {what}; this line takes {line.ingredient}. {cure}"})
-    holds = Hold.objects.for_maker(by.maker).filter(lot=lot).open().order_by("pk")
-    causes = holds.values_list("cause", flat=True) if lot.held else ()
-    against = reasons_against(lot.facts(causes), moment.astimezone(by.maker.zone).date())
+    against = reasons_against(
+        lot.facts(causes_of(by, lot) if lot.held else ()), moment.astimezone(by.maker.zone).date()
+    )
     if against:
         raise Refused({"lot": f"{lot} can't be used. " + " ".join(reason.text for reason in against)})
     refuse_loop(batch, lot)
@@ -117,9 +131,10 @@ def check_grams(by: By, lot: Lot, grams: Decimal) -> None:
 
 def check_first(by: By, line: BatchLine, lot: Lot, day: date, reason: str) -> None:
     """Refuse another lot than the first to expire, unless a reason is given."""
-    first = next(iter(lots_for(by.maker, line, day)), None)
-    if first is None or first.pk == lot.pk or reason:
+    goes_first = usable_lots(by.maker, [line], day)
+    if reason or goes_first.values_list("pk", flat=True).first() in (None, lot.pk):
         return
+    first = goes_first[0]
     date_words = f", good until {first.good_until:%Y-%m-%d}" if first.good_until else ""
     raise Refused({"why": f"{first} goes first{date_words}. Take it, or say why {lot} is taken."})
 
@@ -164,7 +179,7 @@ def weigh(
             if current.held:
                 raise Refused(f"{current} is on hold. Judge the hold first.")
             row = line_of(by, current, line)
-            taken = locked(by, lot)
+            taken = locked(by, lot, "composition")
             moment = happened(by, occurred_at)
             reason = why.strip()
             check_lot(by, current, row, taken, moment)
@@ -216,15 +231,13 @@ def take_from_stock(by: By, entry: Draft, weighing: Weighing, lot: Lot) -> LotEn
 
 def line_of(by: By, batch: Batch, line: BatchLine) -> BatchLine:
     """The batch's own line, with what it takes. Refuses another batch's, and one that was replaced."""
-    row: BatchLine | None = (
-        BatchLine.objects.for_maker(by.maker)
-        .filter(pk=line.pk, batch=batch)
-        .select_related("ingredient", "rework_lot")
-        .first()
-    )
+    rows = BatchLine.objects.for_maker(by.maker).filter(batch=batch)
+    asked = rows.filter(Q(pk=line.pk) | Q(instead_of=line.pk)).select_related("ingredient")
+    found = {one.instead_of_id == line.pk: one for one in asked.order_by()}
+    row: BatchLine | None = found.get(False)
     if row is None:
         raise Refused({"line": f"That line is not one of {batch}. Open the bench again."})
-    instead = BatchLine.objects.filter(instead_of=row).select_related("ingredient").first()
+    instead = found.get(True)
     if instead is not None:
         raise Refused({"line": f"{instead.ingredient} goes in instead of {row.ingredient}. Take its line."})
     return row

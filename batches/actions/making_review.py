@@ -9,9 +9,9 @@ from typing import Any, cast
 
 from django.db.models import Model, Sum
 
-from batches.actions.making_bench import held_by_line, judged_line, name_of
+from batches.actions.making_bench import judged_line, name_of
 from batches.actions.making_dates import net_lots
-from batches.actions.making_yield import lines_without
+from batches.actions.making_yield import lines_now
 from batches.actions.selling import bulk_left
 from batches.models import Batch, BatchLine, BatchStep, Lot, Output, Reading
 from formulas.rules.number import figure
@@ -48,16 +48,15 @@ def hold_points(batch: Batch) -> list[OpenPoint]:
 
 def line_points(batch: Batch) -> list[OpenPoint]:
     """Lines that hold nothing, and lines outside their tolerance that nobody wrote a deviation about."""
-    empty = lines_without(batch)
+    now = lines_now(batch)
     points = [
-        OpenPoint(f"line-{line.position}", f"{name_of(line)} was not weighed.", blocks=True) for line in empty
+        OpenPoint(f"line-{line.position}", f"{name_of(line)} was not weighed.", blocks=True)
+        for line in now.without
     ]
-    held = held_by_line(batch)
-    explained = set(batch.deviations.exclude(line=None).values_list("line_id", flat=True))
-    for line in batch.lines.select_related("ingredient", "rework_lot"):
-        grams = held.get(line.pk, ZERO)
+    for line in now.lines:
+        grams = now.held.get(line.pk, ZERO)
         judged = judged_line(line, grams)
-        if grams > 0 and judged.verdict != "within" and line.pk not in explained:
+        if grams > 0 and judged.verdict != "within" and line.pk not in now.explained:
             points.append(OpenPoint(f"off-{line.position}", f"{name_of(line)}: {judged.fact}", blocks=False))
     return points
 

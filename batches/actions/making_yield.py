@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -19,27 +20,44 @@ from makers.actions import By, Refused, give_code, recording
 from makers.actions.journal import Draft
 
 ZERO = Decimal(0)
+RELATIONS = [field.name for field in Batch._meta.concrete_fields if field.is_relation]
+"""What a batch points to: fixed when it was planned."""
 MAKES_A_LOT = (Output.Kind.LOT, Output.Kind.REWORK)
 
 
-def lines_without(batch: Batch) -> list[BatchLine]:
-    """Lines that hold nothing and have no deviation that explains it.
+@dataclass(frozen=True, slots=True)
+class LinesNow:
+    """The lines of a batch as they stand: grams that each holds, and the keys of those a deviation explains."""
 
-    A line that has a substitute, an adjust line whose range starts at 0, and one whose plan came to 0 g on
-    this scale may stay empty. A constant number of queries.
-    """
-    held = held_by_line(batch)
-    lines = list(batch.lines.select_related("ingredient", "rework_lot"))
-    replaced = {line.instead_of_id for line in lines if line.instead_of_id}
-    explained = set(batch.deviations.exclude(line=None).values_list("line_id", flat=True))
-    return [
-        line
-        for line in lines
-        if held.get(line.pk, ZERO) <= 0
-        and (line.planned_g or line.low_g)
-        and line.pk not in replaced
-        and line.pk not in explained
-    ]
+    lines: list[BatchLine]
+    held: dict[int, Decimal]
+    explained: set[int]
+
+    @property
+    def without(self) -> list[BatchLine]:
+        """Lines that hold nothing and have no deviation that explains it.
+
+        A line that has a substitute, an adjust line whose range starts at 0, and one whose plan came to 0 g on
+        this scale may stay empty.
+        """
+        replaced = {line.instead_of_id for line in self.lines if line.instead_of_id}
+        return [
+            line
+            for line in self.lines
+            if self.held.get(line.pk, ZERO) <= 0
+            and (line.planned_g or line.low_g)
+            and line.pk not in replaced
+            and line.pk not in self.explained
+        ]
+
+
+def lines_now(batch: Batch) -> LinesNow:
+    """How the lines of a batch stand; a constant number of queries."""
+    return LinesNow(
+        lines=list(batch.lines.select_related("ingredient", "rework_lot")),
+        held=held_by_line(batch),
+        explained=set(batch.deviations.exclude(line=None).values_list("line_id", flat=True)),
+    )
 
 
 def finish_batch(
@@ -59,7 +77,7 @@ def finish_batch(
         went_in = sum(net_lots(batch).values(), ZERO)
         if went_in <= 0:
             raise Refused("Nothing was weighed in yet.")
-        unweighed = [name_of(line) for line in lines_without(batch)]
+        unweighed = [name_of(line) for line in lines_now(batch).without]
         if unweighed:
             raise Refused(f"Not weighed yet: {', '.join(unweighed)}. Weigh them, or write why they stay out.")
         if bulk_g > went_in:
@@ -71,8 +89,8 @@ def finish_batch(
         batch.bulk_g, batch.made_on, batch.made_at, batch.state = bulk_g, day, by.now(), State.MADE
         bound = bound_of(batch)
         batch.best_before, batch.best_before_why = bound.day, bound.why
-        batch.full_clean()
-        batch.save()
+        batch.full_clean(exclude=RELATIONS)
+        batch.save(update_fields=["bulk_g", "made_on", "made_at", "state", "best_before", "best_before_why"])
         entry.about(batch)
         entry.say(bulk=bulk_g, went_in=went_in, best_before=bound.day, because=bound.why)
     return batch

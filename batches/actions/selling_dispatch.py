@@ -34,7 +34,7 @@ def move_units(
 ) -> PackEntry:
     """Move units between places; a shop on sale-or-return is out of the house."""
     with recording(by, "pack.moved", why=why) as entry:
-        pack, from_place, to_place = locked(by, pack), owned(by, from_place), owned(by, to_place)
+        pack, from_place, to_place = locked(by, pack, "batch"), owned(by, from_place), owned(by, to_place)
         if from_place == to_place:
             raise Refused({"to_place": "They are there already."})
         if Place.Kind.RETURNS in (from_place.kind, to_place.kind):
@@ -112,7 +112,7 @@ def send_line(
 ) -> PackEntry:
     """Let one pack's units leave with a dispatch; call inside a recording."""
     pack, units, place = line
-    pack, place = locked(by, pack), owned(by, place)
+    pack, place = locked(by, pack, "batch"), owned(by, place)
     may_leave(pack)
     if pack.packed_on > sent.on:
         raise Refused({"on": f"{pack} was packed after that day, on {pack.packed_on:%Y-%m-%d}."})

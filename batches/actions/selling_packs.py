@@ -46,8 +46,7 @@ def move(by: By, draft: Draft, *, entry_key: UUID | None = None, **fields: Any) 
 
 def there(pack: Pack, place: Place) -> int:
     """How many units of a pack are at a place."""
-    found = PackBalance.objects.filter(pack=pack, place=place).values_list("units", flat=True).first()
-    return found or 0
+    return sum(PackBalance.objects.filter(pack=pack, place=place).values_list("units", flat=True))
 
 
 def enough(pack: Pack, place: Place, units: int, field: str = "units") -> None:
@@ -198,7 +197,7 @@ def keep_units(
 ) -> RetainedSample:
     """Keep units back as samples."""
     with recording(by, "pack.kept") as entry:
-        pack = locked(by, pack)
+        pack = locked(by, pack, "batch")
         workshop = built_in(by, Place.Kind.WORKSHOP)
         enough(pack, workshop, units)
         sample = RetainedSample(
@@ -234,7 +233,7 @@ def destroy_units(by: By, *, pack: Pack, units: int, place: Place, why: str) -> 
     if not why.strip():
         raise Refused({"why": "Say why they are destroyed."})
     with recording(by, "pack.destroyed", why=why) as entry:
-        pack, place = locked(by, pack), owned(by, place)
+        pack, place = locked(by, pack, "batch"), owned(by, place)
         enough(pack, place, units)
         line = move(
             by, entry, pack=pack, kind=PackEntry.Kind.DESTROYED, units=units, from_place=place, why=why
@@ -252,7 +251,7 @@ def count_units(by: By, *, pack: Pack, place: Place, found: int, why: str) -> Pa
     if found < 0:
         raise Refused({"found": "A count is 0 or more."})
     with recording(by, "pack.counted", why=why) as entry:
-        pack, place = locked(by, pack), owned(by, place)
+        pack, place = locked(by, pack, "batch"), owned(by, place)
         difference = found - there(pack, place)
         entry.about(pack)
         entry.mention(pack.batch, place)
