@@ -11,6 +11,7 @@ from functools import partial
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db.models import Q
 
 from batches import demo_bench as bench_work
 from batches.actions.selling import (
@@ -37,7 +38,7 @@ from batches.demo_data.calendar import (
     Delivery,
     Make,
 )
-from batches.models import Batch, Complaint, Dispatch, Lot, Pack, PackEntry, Place
+from batches.models import Batch, Complaint, Dispatch, Hold, Lot, Pack, PackEntry, Place
 from makers.actions import By
 from makers.actions.demo import DemoHouse
 from makers.registries import DemoChapter, demo_chapters
@@ -258,10 +259,9 @@ def send(kept: dict[str, Any], key: str, pack: Pack, origin: str, to: str, most:
     """A dispatch, as far as there is something to send and nothing stands against it."""
     house: DemoHouse = kept["house"]
     place = kept["places"][origin]
-    pack.refresh_from_db()
-    pack.batch.refresh_from_db()
     units = min(most, there(pack, place))
-    if units <= 0 or pack.held or pack.batch.held:
+    holds = Hold.objects.for_maker(house.owner.maker).open()
+    if units <= 0 or holds.filter(Q(pack=pack) | Q(batch=pack.batch)).exists():
         return
     sent = dispatch(
         house.worker, recipient=kept["recipients"][to], on=house.owner.today(), lines=[(pack, units, place)]

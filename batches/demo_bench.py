@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import ROUND_HALF_UP, Decimal
@@ -18,7 +18,6 @@ from batches.actions.making import (
     judge_deviation,
     lots_for,
     lots_for_lines,
-    open_points,
     plan_batch,
     read,
     release_batch,
@@ -45,6 +44,21 @@ ANSWERS = {
     "bulk": "A rest in the pot, scraped out and thrown away.",
 }
 """What the owner writes to an open point that does not block, by how its name begins."""
+
+
+class Answers(Mapping[str, str]):
+    """What the owner writes to whatever stands open, by the point's name."""
+
+    def __getitem__(self, point: str) -> str:
+        return next(
+            (text for start, text in ANSWERS.items() if point.startswith(start)), "Seen and accepted."
+        )
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(ANSWERS)
+
+    def __len__(self) -> int:
+        return len(ANSWERS)
 
 
 @dataclass(slots=True)
@@ -249,19 +263,13 @@ def decide(bench: Bench) -> None:
             reasons="pH 6.7 after three additions and grainy on the second day: the preservative isn't sure there.",
         )  # fmt: skip
         return
-    accepted = {point.name: answer_to(point.name) for point in open_points(batch)}
-    release_batch(house.owner, batch=batch, decision="released", password=house.password, accepted=accepted)
+    release_batch(house.owner, batch=batch, decision="released", password=house.password, accepted=Answers())
     made = list(Lot.objects.for_maker(house.owner.maker).filter(from_batch=batch, status="quarantine"))
     for lot in made:
         basis = (
             "Colour and smell as the kept sample" if lot.ingredient_id else "Clean, may go into a later balm"
         )
         decide_lot(house.owner, lot=lot, became="released", basis=f"{basis}; batch {batch.code} released")
-
-
-def answer_to(point: str) -> str:
-    """What the owner writes to an open point of this name."""
-    return next((text for start, text in ANSWERS.items() if point.startswith(start)), "Seen and accepted.")
 
 
 def make_whole(bench: Bench) -> Pack | None:
