@@ -213,7 +213,7 @@ def register() -> None:
         JournalKind("batch.filled", "filled {net} g of {product} in {subject}"),
         JournalKind("batch.checked", "looked in {subject}: {question}, {answer}"),
         JournalKind("batch.made", "finished batch {subject}: {bulk} g of {went_in} g"),
-        JournalKind("batch.yielded", "wrote {grams} g of {subject} as {kind} {lot}"),
+        JournalKind("batch.yielded", "wrote {grams} g of {subject}: {kind} {lot}"),
         JournalKind("batch.yield_corrected", "took back {grams} g of {subject} as {kind}"),
         JournalKind("batch.released", "released batch {subject}: {meaning}"),
         JournalKind("batch.rejected", "rejected batch {subject}: {meaning}"),

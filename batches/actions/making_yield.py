@@ -144,12 +144,17 @@ def yield_output(
                 keep_sample(by, current, grams, where, keep_until)
             entry.about(current)
             entry.mention(lot, current.makes)
-            entry.say(
-                kind=output.get_kind_display().lower(), grams=grams, lot=f"lot {lot.code}" if lot else ""
-            )
+            entry.say(kind=output.get_kind_display().lower(), grams=grams, lot=named(kind, lot))
         return output
 
     return once(Output, by, entry_key, act)
+
+
+def named(kind: str, lot: Lot | None) -> str:
+    """The lot as it stands after the word for its kind: "ingredient lot 26-L017", "set aside as rework lot 26-L018"."""
+    if lot is None:
+        return ""
+    return lot.code if kind == Output.Kind.LOT else f"lot {lot.code}"
 
 
 def check_output(kind: str, grams: Decimal, keep_until: date | None) -> None:

@@ -24,8 +24,9 @@ from batches.actions.making import (
     weigh,
     yield_output,
 )
-from batches.models import Check, Deviation, Fill, Lot, LotEntry, Output, Reading, RetainedSample
+from batches.models import Batch, Check, Deviation, Fill, Lot, LotEntry, Output, Reading, RetainedSample
 from makers.actions import By, Refused
+from makers.actions.journal import entries_about, sentence
 from tests.batches.making.factories_making import (
     adjust_line,
     line_at,
@@ -168,6 +169,28 @@ def test_an_in_house_lot_waits_for_a_decision(by: By) -> None:
     )
     assert lot.good_until == batch.best_before
     assert LotEntry.objects.get(lot=lot).kind == "made"
+
+
+def said_of(by: By, batch: Batch) -> str:
+    """The newest sentence in a batch's journal."""
+    return sentence(entries_about(by.maker, batch.uuid)[0]).strip()
+
+
+def test_the_journal_names_what_came_of_a_batch(by: By) -> None:
+    """Each kind with its lot, and the word lot once."""
+    version = make_version(by, form="infusion")
+    infusion = make_ingredient(by.maker, "Calendula oil", made_from=version.formula, shelf_life_months=12)
+    batch = make_made(by, version, purpose="stock", makes=infusion)
+
+    lot = yield_output(by, batch=batch, kind="lot", grams=Decimal(500)).lot
+    of_the_lot = said_of(by, batch)
+    rework = yield_output(by, batch=batch, kind="rework", grams=Decimal(100)).lot
+    of_the_rework = said_of(by, batch)
+    yield_output(by, batch=batch, kind="waste", grams=Decimal(4))
+
+    assert of_the_lot == f"wrote 500 g of {batch}: ingredient lot {lot}"
+    assert of_the_rework == f"wrote 100 g of {batch}: set aside as rework lot {rework}"
+    assert said_of(by, batch) == f"wrote 4 g of {batch}: process waste, before the bulk"
 
 
 def test_an_in_house_lot_is_good_no_longer_than_its_batch(by: By) -> None:
