@@ -18,14 +18,23 @@ from makers.actions import By, Refused, give_code, recording
 from makers.actions.journal import Draft
 
 
-def may_leave(pack: Pack) -> None:
-    """Refuse to let packs out of the house that are not released, held, or past their day."""
+def may_leave(pack: Pack, day: date) -> None:
+    """Refuse to let packs out of the house that are not released, on hold, or past their day on ``day``.
+
+    Best before: the day itself is still good. Whether they go to a buyer or to a shop that may bring them back is
+    all one; what comes back, is counted or destroyed is not asked.
+    """
     batch = pack.batch
     if batch.state != Batch.State.RELEASED:
         raise Refused(f"{pack} stays: batch {batch} is {batch.get_state_display().lower()}, not released.")
     if batch.held or pack.held:
         raise Refused(
             f"{pack} stays: {'the batch' if batch.held else 'it'} is on hold until someone judges it."
+        )
+    if pack.best_before is not None and pack.best_before < day:
+        raise Refused(
+            f"{pack} stays: it was best before {pack.best_before:%Y-%m-%d}. Destroy what is left; if it left in "
+            "time, write down the day on which it did."
         )
 
 
@@ -43,7 +52,7 @@ def move_units(
             raise Refused("Kept samples stay kept.")
         enough(pack, from_place, units)
         if to_place.is_out:
-            may_leave(pack)
+            may_leave(pack, by.today())
         line = move(
             by,
             entry,
@@ -113,7 +122,7 @@ def send_line(
     """Let one pack's units leave with a dispatch; call inside a recording."""
     pack, units, place = line
     pack, place = locked(by, pack, "batch"), owned(by, place)
-    may_leave(pack)
+    may_leave(pack, sent.on)
     if pack.packed_on > sent.on:
         raise Refused({"on": f"{pack} was packed after that day, on {pack.packed_on:%Y-%m-%d}."})
     if place.kind in (Place.Kind.RETURNS, Place.Kind.KEPT):

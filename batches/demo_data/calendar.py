@@ -22,7 +22,7 @@ OPENING = (
     Came("Sunflower oil, high oleic", "2600", 18),
     Came("Castor oil", "2400", 24),
     Came("Jojoba oil", "3000", 30),
-    Came("Calendula petals, dried", "180", 10),
+    Came("Calendula petals, dried", "180", 12),
     Came("Arrowroot powder", "900", 26),
     Came("White clay", "700", 40),
     Came("tin", "120", 0),
@@ -75,7 +75,7 @@ DELIVERIES = (
     Delivery(
         -421, "merrowmere", "M 3304", "14.00",
         (
-            Came("Purified water", "10000", 9, "7.50", "PW-1102"),
+            Came("Purified water", "10000", 12, "7.50", "PW-1102"),
             Came("Aloe juice", "1000", 13, "12.60", "AJ-505"),
             Came("Glycerin", "1000", 36, "8.40", "GL-7789"),
             Came("Xanthan gum", "100", 24, "6.90", "XG-14"),
@@ -89,7 +89,7 @@ DELIVERIES = (
     Delivery(
         -420, "petrel", "PP-1190", "11.40",
         (
-            Came("Calendula petals, dried", "190", 12, "18.05", "PP-C-0388"),
+            Came("Calendula petals, dried", "190", 15, "18.05", "PP-C-0388"),
             Came("Rosemary antioxidant extract", "200", 24, "22.50", "PP-R-020"),
             Came("Sugar, fine", "7000", 36, "13.30", "PP-S-771"),
             Came("Sea salt, fine", "3500", 0, "9.10", "PP-N-15"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -11,7 +12,7 @@ from pytest_django import DjangoDbBlocker
 
 from batches.actions.selling import built_in
 from batches.actions.stock import close_hold, open_hold
-from batches.models import Dispatch, PackBalance, Recipient, RetainedSample, Return
+from batches.models import Dispatch, Pack, PackBalance, Recipient, RetainedSample, Return
 from makers.actions import By
 from tests.batches.fixture import Example, make_example
 from tests.cast import Cast, make_cast
@@ -25,10 +26,12 @@ SEND = "dispatches/add/"
 
 @pytest.fixture(scope="module")
 def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[tuple[Cast, Example]]:
-    """The people and the worked example: 5 units of B1 and 30 of B2 on the shelf, 5 returned."""
+    """The people and the worked example: 5 units of B1 and 30 of B2 on the shelf, good today, 5 returned."""
     with kept(django_db_blocker):
         cast = make_cast()
-        yield cast, make_example(cast.owner)
+        example = make_example(cast.owner)
+        Pack.objects.update(best_before=cast.owner.today() + timedelta(days=30))
+        yield cast, example
 
 
 @pytest.fixture
@@ -142,6 +145,22 @@ def test_a_day_to_come_is_asked_about(at_home: Client, by: By, example: Example)
 
     assert response.status_code == 200
     assert "2999-01-01" in text_of(response)
+    assert shelf(example) == 30
+
+
+def test_what_is_past_its_day_comes_back_as_typed(at_home: Client, by: By, example: Example) -> None:
+    """The page says which pack, since when, and what to do; nothing is sent."""
+    Pack.objects.filter(pk=example.packs["P2"].pk).update(best_before=by.today() - timedelta(days=1))
+    data = filled(at_home, by, example, (example.packs["P2"].code, "3"), reference="PO 7, the blue one")
+
+    response = at_home.post(url(by, SEND), data)
+    shown = text_of(response)
+
+    assert response.status_code == 200
+    assert f"{example.packs['P2'].code} stays: it was best before" in shown
+    assert "Destroy what is left" in shown
+    assert "PO 7, the blue one" in shown
+    assert 'value="3"' in shown
     assert shelf(example) == 30
 
 
