@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import io
+import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -29,6 +33,7 @@ from tests.filled import Filled, brought_in
 from tests.kept import kept
 
 pytestmark = pytest.mark.django_db
+ROOT = Path(__file__).resolve().parent.parent
 
 
 @dataclass(frozen=True)
@@ -176,6 +181,23 @@ def test_a_recall_was_rehearsed_and_ended(demo: Loaded) -> None:
     assert Hold.objects.for_maker(demo.maker).filter(closed_at=None).count() >= 4
 
 
+def test_no_pack_leaves_after_its_day(demo: Loaded) -> None:
+    """Neither to a buyer nor to the shop that may bring it back: what is sold is sold while it is good."""
+    lines = PackEntry.objects.for_maker(demo.maker).select_related("pack", "dispatch")
+    sold = [(line, line.dispatch.on) for line in lines.filter(kind="dispatched") if line.dispatch]
+    lent = [
+        (line, line.occurred_at.astimezone(demo.maker.zone).date())
+        for line in lines.filter(kind="moved", to_place__kind="shop")
+    ]
+    assert len(sold) > 50
+    assert len(lent) > 8
+    assert [
+        str(line.pack)
+        for line, day in sold + lent
+        if line.pack.best_before is None or day > line.pack.best_before
+    ] == []
+
+
 @override_settings(PASSWORD_HASHERS=[*settings.PASSWORD_HASHERS, *global_settings.PASSWORD_HASHERS])
 def test_owner_worker_and_reader_can_sign_in_with_what_was_printed(demo: Loaded) -> None:
     """The loading prints the e-mail addresses and the password that really work."""
@@ -201,6 +223,36 @@ def test_loading_it_twice_is_refused_with_what_to_do(demo: Loaded) -> None:
     with pytest.raises(CommandError, match="here already"):
         call_command("load_demo", stdout=io.StringIO())
     assert JournalEntry.objects.count() == before
+
+
+def test_an_empty_folder_gets_its_database_first(tmp_path: Path) -> None:
+    """Before the demo is written everything is there that it is written into; the demo itself is left out here."""
+    code = (
+        "import django; django.setup()\n"
+        "from django.core.management import ManagementUtility\n"
+        "from makers.actions.by import Refused\n"
+        "from makers.management.commands import load_demo\n"
+        "from makers.models import Maker\n"
+        "def count(say):\n"
+        "    raise Refused(f'Found {Maker.objects.count()} workshops.')\n"
+        "load_demo.load_demo = count\n"
+        "ManagementUtility(['manage.py', 'load_demo']).execute()\n"
+    )
+    named = {
+        name: value for name, value in os.environ.items() if not name.startswith(("STILLROOM_", "DATABASE"))
+    }
+    done = subprocess.run(  # noqa: S603  (our own Python)
+        [sys.executable, "-c", code],
+        cwd=ROOT,
+        env=named | {"STILLROOM_DATA": str(tmp_path / "new"), "DJANGO_SETTINGS_MODULE": "makers.settings"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert done.stdout.startswith("Setting up the database (")
+    assert done.stderr.strip() == "CommandError: Found 0 workshops."
+    assert done.returncode == 1
 
 
 def test_the_demos_clock_never_runs_backwards_nor_ahead_of_the_server() -> None:

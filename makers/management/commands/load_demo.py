@@ -12,6 +12,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from makers.actions.by import Refused
 from makers.actions.demo import load_demo
+from makers.management.database import set_up_database
 from makers.models import JournalHead
 
 KEPT = "demo-sign-in.txt"
@@ -24,6 +25,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Load it; a demo that is there already is left as it is, with exit code 1."""
+        set_up_database(self.tell)
         started = time.monotonic()
         try:
             access = load_demo(self.tell)

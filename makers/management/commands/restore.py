@@ -8,14 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 
 from makers.actions.backups import restore_backup
 from makers.actions.restoring import restore_records
 from makers.actions.sealed import RECORDS, SealedCopy
+from makers.management.database import set_up_database
 
 
 class Command(BaseCommand):
@@ -42,9 +40,7 @@ class Command(BaseCommand):
         try:
             with SealedCopy(options["file"]) as copy:
                 kind = copy.kind
-            executor = MigrationExecutor(connection)
-            if executor.migration_plan(executor.loader.graph.leaf_nodes()):
-                call_command("migrate", interactive=False, verbosity=0)
+            set_up_database(self.stdout.write)
             if kind == RECORDS:
                 self.export(options["file"], ask_password() if options["password"] else "")
             else:
