@@ -417,7 +417,7 @@ def specks(kept: dict[str, Any]) -> None:
 def off_specification(kept: dict[str, Any]) -> None:
     """The supplier's notice: petals off specification; everything that holds them is stopped."""
     house: DemoHouse = kept["house"]
-    cause = f"Notice of Petrel & Pestle: petals {PUZZLE_LOT} were packed too damp, mould above specification."
+    cause = f"Notice of Petrelwick: petals {PUZZLE_LOT} were packed too damp, mould above specification."
     open_hold(house.owner, lot=kept["lots"][PUZZLE_LOT], cause=cause)
     add_complaint_step(
         house.owner, complaint=kept["puzzle"], kind="found",

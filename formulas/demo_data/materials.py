@@ -9,7 +9,7 @@ SUPPLIERS = {
     "lindenquist": ("Lindenquist Naturstoffe", "DE", "kontor@lindenquist.example"),
     "fougerelune": ("Fougerelune Essences", "FR", "bonjour@fougerelune.example"),
     "merrowmere": ("Merrowmere Laboratory Goods", "IE", "desk@merrowmere.example"),
-    "petrel": ("Petrel & Pestle Botanicals", "GB", "hello@petrel-pestle.example"),
+    "petrel": ("Petrelwick Dried Flowers", "GB", "hello@petrelwick-flowers.example"),
     "saltglass": ("Saltglass Jars and Tins", "IE", "sales@saltglass.example"),
 }
 

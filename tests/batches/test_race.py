@@ -106,7 +106,7 @@ def packs_for_sale(by: By) -> tuple[Pack, Recipient]:
     finish_batch(by, batch=batch, bulk_g=D(500))
     pack = pack_batch(by, batch=batch, product=product, units=10, grams=D(500))
     making.sign(by, batch)
-    return pack, add_recipient(by, kind="shop", name="Harbour Stores")
+    return pack, add_recipient(by, kind="shop", name="Eelmere Slipway Shelf")
 
 
 def test_of_eight_who_send_two_of_ten_packs_five_do() -> None:
