@@ -17,7 +17,7 @@ from formulas.models import Ingredient
 from labels.actions import draft_label
 from labels.actions.printing import add_sheet_layout
 from labels.models import SheetLayout
-from tests.batches.fixture import made
+from tests.batches.fixture import WHILE_GOOD, made, on
 from tests.world import World
 
 D = Decimal
@@ -103,16 +103,16 @@ def more_selling(world: World, numbers: range) -> None:
     """More places, recipients, dispatches, moves, complaints with steps, and rehearsals, half of them ended."""
     by, example = world.cast.owner, world.example
     pack = Pack.objects.get(pk=example.packs["P2"].pk)
-    workshop = built_in(by, "workshop")
+    workshop, then = built_in(by, "workshop"), on(by, WHILE_GOOD)
     complaint = Complaint.objects.earliest("pk")
     for number in numbers:
         add_place(by, name=f"Stall {number}", kind="stall")
         recipient = add_recipient(by, kind="shop", name=f"Shop {number}")
         if number < 20:
             to = recipient if number % 2 else example.people["C2"]
-            dispatch(by, recipient=to, on=by.today(), lines=[(pack, 1, workshop)])
+            dispatch(then, recipient=to, on=then.today(), lines=[(pack, 1, workshop)])
         elif number < 23:
-            move_units(by, pack=pack, units=1, from_place=workshop, to_place=world.shop)
+            move_units(then, pack=pack, units=1, from_place=workshop, to_place=world.shop)
         write_complaint(by, kind="quality", words="soft", code_given=pack.code, name=f"Person {number}")
         add_complaint_step(by, complaint=complaint, kind="found", text="nothing")
         recall = start_recall(by, rehearsal=number % 3 > 0, reason="yearly", lot=example.lots["L2"])

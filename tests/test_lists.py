@@ -196,7 +196,7 @@ def test_a_choice_leaves_exactly_what_it_says(visitor: Client, world: World, ask
     [
         ("batches:recalls", "yearly", None),
         ("batches:recalls", "L2", None),
-        ("batches:places", "harbour", ["Harbour Stores"]),
+        ("batches:places", "slipway", ["Eelmere Slipway Shelf"]),
         ("batches:recipients", "c2@example", ["Shop C2"]),
         ("batches:complaints", "itches", None),
         ("batches:deliveries", "of the example", None),

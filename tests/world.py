@@ -29,7 +29,7 @@ from labels.actions.printing import open_with_a_sheet, print_run
 from labels.models import Label, LabelIssue, SheetLayout
 from makers.actions.house import file_document, set_responsible
 from makers.models import Document, Maker, Membership
-from tests.batches.fixture import ALL_WELL, Example, make_example
+from tests.batches.fixture import ALL_WELL, WHILE_GOOD, Example, make_example, on
 from tests.cast import Cast, make_cast
 from tests.labels.factories_labels import confirm_everything, make_product, make_version
 
@@ -66,8 +66,8 @@ def make_world() -> World:
     lavender = make_paper(cast, example)
     bench = make_bench(cast, example)
     pack = example.packs["P2"]
-    shop = add_place(by, name="Harbour Stores", kind="shop", contact_name="Ann Tern", phone="+353 1 1")
-    move_units(by, pack=pack, units=4, from_place=built_in(by, "workshop"), to_place=shop)
+    shop = add_place(by, name="Eelmere Slipway Shelf", kind="shop", contact_name="Ann Tern", phone="+353 1 1")
+    move_units(on(by, WHILE_GOOD), pack=pack, units=4, from_place=built_in(by, "workshop"), to_place=shop)
     open_hold(by, lot=example.lots["L3"], cause="smells of smoke")
     write_complaint(
         by, kind="reaction", words="itches", code_given=pack.code, name="Bo Plover", email="bo@example.org"

@@ -45,6 +45,8 @@ from makers.models import Scale
 from tests.cast import PASSWORD, make_scale
 
 D = Decimal
+WHILE_GOOD = "2026-04-01"
+"""A day after the example's last on which its packs still leave: they are best before 2027-05-31."""
 ALL_WELL = [(question, True, "") for question in START_CHECKS]
 
 
