@@ -5,36 +5,32 @@ The number of queries depends on how deep in-house ingredients are nested, not o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from batches.models import Batch
-from formulas.assembly import Paper, as_rule_line, gather, use_of
-from formulas.models import Composition, FormulaVersion, Product, Substance, SubstanceName
-from formulas.rules.catalogue import substance_by_key
+from formulas.assembly import as_rule_line, use_of
+from formulas.models import Composition, FormulaVersion, Product
 from formulas.rules.limits import label_warnings
-from formulas.rules.percent import FormulaLine, resolve
+from formulas.rules.percent import FormulaLine
 from formulas.rules.totals import FormulaCycle, Totals
-from formulas.rules.vocabulary import MEMORY
-from labels.models import FactConfirmation, Label, LabelIssue
+from labels.models import Label, LabelIssue
 from labels.rules.amounts import ProductAmounts
 from labels.rules.cautions import Caution, caution_facts, eu_cautions, us_cautions
 from labels.rules.declaration import MARKETS, Declaration
 from labels.rules.durability import Durability, eu_durability, us_durability
 from labels.rules.facts import Fact, each_once, unconfirmed
 from labels.rules.fitting import OPEN_SANS, digits_size, size_for, smallest_text_size
-from labels.rules.from_totals import IngredientFacts, SubstanceFacts, product_amounts
+from labels.rules.from_totals import IngredientFacts, product_amounts
 from labels.rules.names import eu_name, us_name
 from labels.rules.panel import panel_sq_mm, surface_sq_mm, us_ingredient_letters, us_type_size
 from labels.rules.quantity import NET_QUANTITY, NetQuantity
 from labels.rules.requirements import REQUIREMENTS, LabelTexts, Requirement, missing
-from makers.models import Maker, Market, ResponsibleParty
-
-JUDGED = "judged:"
-"""Before the key of a caution that the maker found not to apply."""
+from labels.shelf import Shelf, versions_with_shelf
+from makers.models import Maker, Market
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +78,11 @@ class LabelPaper:
     @property
     def waits(self) -> tuple[str, ...]:
         """What approval waits for, one sentence each."""
+        return (*self.points, *fact_point(self.waiting))
+
+    @property
+    def points(self) -> tuple[str, ...]:
+        """What approval waits for, facts to be confirmed apart."""
         found = []
         if self.version.state != FormulaVersion.State.APPROVED:
             found.append(f"{self.version} is no approved version: approve the formula first.")
@@ -89,9 +90,6 @@ class LabelPaper:
         found += [
             f"{one.title}: {one.todo}" for one in self.missing if one.key not in ("ingredients", "allergens")
         ]
-        if self.waiting:
-            count = len(self.waiting)
-            found.append(f"{count} fact{'s' * (count > 1)} known from memory alone to be confirmed.")
         return tuple(found)
 
     @property
@@ -127,79 +125,17 @@ class LabelPaper:
         }
 
 
+def fact_point(waiting: Sequence[Fact]) -> tuple[str, ...]:
+    """The sentence that approval waits for facts, where it does."""
+    count = len(waiting)
+    return (f"{count} fact{'s' * (count > 1)} known from memory alone to be confirmed.",) if count else ()
+
+
 def keeps_text(durability: Durability, product: Product) -> str:
     """How long it keeps, as far as the label says it before the batch is known."""
     if durability.kind == "date" and not durability.text:
         return f"date with each batch, {product.life_months} months from making"
     return durability.text
-
-
-@dataclass(slots=True)
-class Shelf:
-    """What all labels of a maker share, loaded once."""
-
-    maker: Maker
-    paper: Paper
-    substances: dict[str, Substance]
-    names: dict[tuple[str, str], SubstanceName]
-    responsible: dict[str, ResponsibleParty]
-    confirmed: set[tuple[str, str]]
-    judged: dict[int, set[str]]
-
-
-def shelf_of(
-    maker: Maker, ingredient_ids: Collection[int], *, pinned: dict[int, Composition] | None = None
-) -> Shelf:
-    """Load paper, names and confirmations for these ingredients."""
-    return shelf_around(maker, gather(maker, ingredient_ids, pinned=pinned))
-
-
-def shelf_around(maker: Maker, paper: Paper) -> Shelf:
-    """The same around paper that is there already."""
-    substances = {
-        part.substance.key: part.substance
-        for record in paper.records.values()
-        for part in record.constituents.all()
-    }
-    names = {}
-    for name in SubstanceName.objects.for_maker(maker).select_related("substance"):
-        names[(name.substance.key, name.market)] = name
-    judged: dict[int, set[str]] = {}
-    confirmed = set()
-    for label_id, key, text in FactConfirmation.objects.for_maker(maker).values_list(
-        "label_id", "key", "text"
-    ):
-        if key.startswith(JUDGED):
-            judged.setdefault(label_id, set()).add(key.removeprefix(JUDGED))
-        else:
-            confirmed.add((key, text))
-    return Shelf(
-        maker=maker,
-        paper=paper,
-        substances=substances,
-        names=names,
-        responsible={one.market: one for one in ResponsibleParty.objects.for_maker(maker)},
-        confirmed=confirmed,
-        judged=judged,
-    )
-
-
-def version_for_label(versions: Iterable[FormulaVersion]) -> FormulaVersion | None:
-    """The newest approved version, else the newest that isn't withdrawn."""
-    known = sorted(versions, key=lambda one: one.number, reverse=True)
-    approved = [one for one in known if one.state == FormulaVersion.State.APPROVED]
-    drafts = [one for one in known if one.state == FormulaVersion.State.DRAFT]
-    return next(iter([*approved, *drafts, *known]), None)
-
-
-def versions_of(maker: Maker, formula_ids: Collection[int]) -> dict[int, FormulaVersion]:
-    """The version that labels of each formula speak of, lines loaded."""
-    found: dict[int, list[FormulaVersion]] = {}
-    rows = FormulaVersion.objects.for_maker(maker).filter(formula__in=formula_ids).select_related("formula")
-    for version in rows.prefetch_related("lines__ingredient"):
-        found.setdefault(version.formula_id, []).append(version)
-    chosen = {formula: version_for_label(versions) for formula, versions in found.items()}
-    return {formula: version for formula, version in chosen.items() if version is not None}
 
 
 def assemble(
@@ -210,48 +146,32 @@ def assemble(
     lots: Mapping[str, str] | None = None,
 ) -> dict[int, LabelPaper]:
     """The labels as they would be today, by their key; labels without a version or a rule are left out."""
-    versions = versions_of(maker, {label.product.formula_id for label in labels})
-    ids = {line.ingredient_id for version in versions.values() for line in version.lines.all()}
-    shelf = shelf_of(maker, ids, pinned=pinned)
+    versions, shelf = versions_with_shelf(maker, labels, pinned=pinned)
     found = {}
     for label in labels:
         version = versions.get(label.product.formula_id)
-        if version is None or label.market not in MARKETS:
-            continue
-        lines = [as_rule_line(line) for line in version.lines.all()]
-        try:
-            found[label.pk] = label_paper(shelf, label, version, lines, lots=lots)
-        except FormulaCycle:
-            continue
+        paper = paper_on(shelf, label, version, lots=lots) if version is not None else None
+        if paper is not None:
+            found[label.pk] = paper
     return found
+
+
+def paper_on(
+    shelf: Shelf, label: Label, version: FormulaVersion, *, lots: Mapping[str, str] | None = None
+) -> LabelPaper | None:
+    """One label as it would be today; None without a rule for it, or where a formula contains itself."""
+    if label.market not in MARKETS:
+        return None
+    lines = [as_rule_line(line) for line in version.lines.all()]
+    try:
+        return label_paper(shelf, label, version, lines, lots=lots)
+    except FormulaCycle:
+        return None
 
 
 def assemble_one(label: Label) -> LabelPaper | None:
     """One label as it would be today; None where there is no version or no rule for it."""
     return assemble(label.maker, [label]).get(label.pk)
-
-
-def substance_facts(shelf: Shelf, market: str) -> dict[str, SubstanceFacts]:
-    """What is on record of each substance, with the maker's own names first."""
-    found = {}
-    for key, row in shelf.substances.items():
-        own_eu = shelf.names.get((key, market)) if market != "US" else None
-        own_eu = own_eu or (shelf.names.get((key, "EU")) if market == "GB" else None)
-        own_us = shelf.names.get((key, "US"))
-        reference = substance_by_key().get(key)
-        us_basis = reference.us_name_basis if row.maker_id is None and reference is not None else row.basis
-        found[key] = SubstanceFacts(
-            eu_name=own_eu.name if own_eu else row.inci_name,
-            us_name=own_us.name if own_us else row.us_name,
-            cas=row.cas,
-            is_colourant=row.is_colourant,
-            is_perfume=row.is_perfume,
-            is_flavour=row.is_flavour,
-            nano=row.is_nano,
-            basis=own_eu.basis if own_eu else row.basis,
-            us_name_basis=own_us.basis if own_us else (us_basis or MEMORY) if row.us_name else "",
-        )
-    return found
 
 
 def amounts_for(
@@ -266,7 +186,7 @@ def amounts_for(
     """The amounts that the market's list is made from."""
     return product_amounts(
         totals,
-        substance_facts(shelf, market),
+        shelf.facts(market),
         {
             str(row.pk): IngredientFacts(
                 row.name,
@@ -292,7 +212,7 @@ def label_paper(
 ) -> LabelPaper:
     """One label. Raises FormulaCycle when a formula contains itself, KeyError for a market without rules."""
     product, market = label.product, label.market
-    totals = shelf.paper.totals(resolve(lines))
+    totals = shelf.totals(lines)
     amounts = amounts_for(
         shelf, totals, market, product_kind=version.formula.kind, first_supply=label.placed_from, lots=lots
     )
@@ -433,10 +353,9 @@ def current_issues(maker: Maker, label_ids: Collection[int]) -> dict[int, LabelI
     return {issue.label_id: issue for issue in rows.order_by("number")}
 
 
-def differences(issue: LabelIssue, paper: LabelPaper) -> tuple[str, ...]:
-    """The words whose text today isn't the approved one: "ingredients", "net quantity"."""
+def differences(issue: LabelIssue, now: Mapping[str, str]) -> tuple[str, ...]:
+    """The words whose text today, ``now``, isn't the approved one: "ingredients", "net quantity"."""
     approved: dict[str, Any] = issue.snapshot.get("printed", {})
-    now = paper.printed
     return tuple(word for word in now if approved.get(word, "") != now[word])
 
 

@@ -14,10 +14,11 @@ from formulas.models import FormulaVersion, Product
 from labels import demo
 from labels.actions.labels import issue_digest
 from labels.actions.printing import open_with_a_sheet
-from labels.assembly import assemble, current_issues, differences, market_word
+from labels.assembly import market_word
 from labels.models import AppliedLabel, Label, LabelIssue
 from labels.preview import preview
 from labels.rules.declaration import MARKETS
+from labels.standing import standings
 from labels.weighed import label_url, products_of, release_points
 from makers.models import Maker
 from makers.registries import (
@@ -75,40 +76,22 @@ EXPORTED = (
 """Models in the order in which they can be loaded again, after everything they point to."""
 
 
-def labels_of(maker: Maker) -> list[Label]:
-    """Every label, product loaded."""
-    return list(Label.objects.for_maker(maker).select_related("product__formula", "maker"))
-
-
 def today(maker: Maker, on: date) -> Sequence[TodayItem]:
     """Approved labels that would say something else today, and drafts."""
-    labels = [label for label in labels_of(maker) if label.state != Label.State.WITHDRAWN]
-    issues = current_issues(maker, [label.pk for label in labels])
-    approved = [label for label in labels if label.state == Label.State.APPROVED and label.pk in issues]
-    papers = assemble(maker, approved) if approved else {}
-    items = []
-    for label in approved:
-        paper = papers.get(label.pk)
-        changed = differences(issues[label.pk], paper) if paper else ("formula",)
-        if changed:
-            where = f"{label.product}: the label for {market_word(label.market)}"
-            text = f"{where} is stale, its {', '.join(changed)} changed."
-            items.append(
-                TodayItem(
-                    "stale",
-                    "Stale",
-                    text,
-                    label_url(label),
-                    act="Look at it",
-                    act_url=label_url(label),
-                    now=True,
-                )
-            )
-    for label in labels:
-        if label.state == Label.State.DRAFT:
-            text = f"{label.product}: the label for {market_word(label.market)} waits for approval."
-            items.append(TodayItem("draft", "Draft", text, label_url(label), order=70))
-    return items
+    rows = Label.objects.for_maker(maker).exclude(state=Label.State.WITHDRAWN)
+    found = standings(maker, list(rows.select_related("product__formula", "maker")), with_waits=False)
+    stale, drafts = [], []
+    for one in found:
+        where, url = (
+            f"{one.label.product}: the label for {market_word(one.label.market)}",
+            label_url(one.label),
+        )
+        if one.stale:
+            text = f"{where} is stale, its {', '.join(one.stale)} changed."
+            stale.append(TodayItem("stale", "Stale", text, url, act="Look at it", act_url=url, now=True))
+        if one.label.state == Label.State.DRAFT:
+            drafts.append(TodayItem("draft", "Draft", f"{where} waits for approval.", url, order=70))
+    return [*stale, *drafts]
 
 
 def find(maker: Maker, words: str, most: int) -> Sequence[Found]:
@@ -153,22 +136,16 @@ def rows_for(maker: Maker, products: Sequence[Product]) -> list[dict[str, Any]]:
         .filter(product__in=products)
         .select_related("product__formula", "maker")
     )
-    issues = current_issues(maker, [label.pk for label in labels])
-    papers = assemble(maker, labels) if issues else {}
-    rows: list[dict[str, Any]] = []
-    for label in labels:
-        issue, paper = issues.get(label.pk), papers.get(label.pk)
-        is_approved = label.state == Label.State.APPROVED and issue is not None
-        stale = is_approved and issue is not None and (paper is None or bool(differences(issue, paper)))
-        rows.append(
-            {
-                "label": label,
-                "issue": issue,
-                "url": label_url(label),
-                "market": market_word(label.market),
-                "state": "stale" if stale else label.state,
-            }
-        )
+    rows: list[dict[str, Any]] = [
+        {
+            "label": one.label,
+            "issue": one.issue,
+            "url": label_url(one.label),
+            "market": market_word(one.label.market),
+            "state": one.state,
+        }
+        for one in standings(maker, labels, with_waits=False)
+    ]
     for product in products:
         have = {label.market for label in labels if label.product_id == product.pk}
         rows += [

@@ -7,8 +7,9 @@ from typing import Any
 
 from formulas.models import FormulaVersion
 from formulas.rules.findings import Finding
-from labels.assembly import amounts_for, market_word, shelf_around
+from labels.assembly import amounts_for, market_word
 from labels.rules.declaration import MARKETS
+from labels.shelf import shelf_around
 
 
 def preview(version: FormulaVersion, seen: Any) -> Sequence[Finding]:

@@ -12,9 +12,10 @@ from formulas.assembly import as_rule_line
 from formulas.models import Composition, Product
 from formulas.rules.percent import FormulaLine
 from formulas.rules.totals import FormulaCycle
-from labels.assembly import LabelPaper, current_issues, label_paper, list_difference, market_word, shelf_of
+from labels.assembly import LabelPaper, current_issues, label_paper, list_difference, market_word
 from labels.models import Label
 from labels.rules.declaration import MARKETS
+from labels.shelf import shelf_of
 from makers.http import address
 from makers.registries import OpenPoint
 

@@ -12,6 +12,7 @@ from pytest_django import DjangoDbBlocker
 
 from batches.actions.stock import open_hold
 from batches.views.shelf import Row
+from labels.standing import Standing
 from makers.actions.house import erase_contact
 from makers.http import address
 from makers.views import lists
@@ -68,9 +69,7 @@ def walked(client: Client, url: str, query: str) -> list[Any]:
 
 def record(row: Any) -> Any:
     """What a row is of: a list of lots or labels shows more than the record."""
-    if isinstance(row, dict):
-        return row["label"]
-    return row.lot if isinstance(row, Row) else row
+    return row.lot if isinstance(row, Row) else row.label if isinstance(row, Standing) else row
 
 
 @pytest.mark.parametrize(("name", "sort"), SORTS)
@@ -172,8 +171,8 @@ FILTERS: dict[str, Callable[[Any], bool]] = {
     "batches:batches?state=hold": lambda row: row.held,
     "batches:batches?state=planned": lambda row: row.state == "planned",
     "batches:batches?purpose=sale": lambda row: row.purpose == "sale",
-    "labels:labels?state=approved": lambda row: row["label"].state == "approved",
-    "labels:labels?market=US": lambda row: row["label"].market == "US",
+    "labels:labels?state=approved": lambda row: row.label.state == "approved",
+    "labels:labels?market=US": lambda row: row.label.market == "US",
 }  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from django.db.models import Max
 
 from formulas.actions.formulas import freeze
 from formulas.models import Basis, Composition, Product, Substance, SubstanceName
-from labels.assembly import JUDGED, LabelPaper, assemble_one, market_word
+from labels.assembly import LabelPaper, assemble_one, market_word
 from labels.layout import as_plain
 from labels.models import FactConfirmation, Label, LabelIssue
 from labels.pdf import ProofPage, proof_pdf
@@ -22,6 +22,7 @@ from labels.proof import Proof, height_that_fits, proof_of
 from labels.rules.declaration import MARKETS
 from labels.rules.entries import Entry
 from labels.rules.tables import RULES_EDITION
+from labels.shelf import JUDGED
 from makers.actions import By, Refused, recording
 from makers.actions.house import file_document
 from makers.models import JournalHead

@@ -16,7 +16,7 @@ from django.views.decorators.vary import vary_on_headers
 
 from formulas.models import Product, Substance
 from labels.actions.labels import change_label, draft_label, name_substance
-from labels.assembly import LabelPaper, assemble, assemble_one, current_issues, differences, market_word
+from labels.assembly import LabelPaper, assemble_one, differences, market_word
 from labels.forms.labels import (
     ConfirmForm,
     LabelAddForm,
@@ -31,6 +31,7 @@ from labels.models import Label, PrintRun, SheetLayout
 from labels.proof import Proof, proof_of
 from labels.rules.entries import SECTIONS, percent_text
 from labels.rules.tables import RULES_EDITION
+from labels.standing import standings
 from labels.views.fetch import fetch_label, url_of
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
@@ -66,9 +67,9 @@ LABELS = Listing(
         "product code", "product", "market", "language", "state", "issue", "approved", "stale because of", "waits for",
     ),
     cells=lambda row: [
-        row["label"].product.code, row["label"].product.name, row["label"].market, row["label"].language,
-        row["label"].state, row["issue"].number if row["issue"] else "",
-        row["issue"].approved_at.date().isoformat() if row["issue"] else "", ", ".join(row["stale"]), row["waits"],
+        row.label.product.code, row.label.product.name, row.label.market, row.label.language, row.label.state,
+        row.issue.number if row.issue else "", row.issue.approved_at.date().isoformat() if row.issue else "",
+        ", ".join(row.stale), len(row.waits),
     ],
 )  # fmt: skip
 
@@ -93,35 +94,9 @@ def label_list(request: MakerRequest) -> HttpResponse:
         rows,
         LABELS,
         asked,
-        shown=lambda labels: rows_shown(request, labels),
+        shown=lambda labels: standings(request.maker, labels),
         context={"without": [] if asked.is_filtering else markets_without(request)},
     )
-
-
-def rows_shown(request: MakerRequest, labels: list[Label]) -> list[dict[str, Any]]:
-    """Labels as the list shows them; a constant number of queries."""
-    issues = current_issues(request.maker, [label.pk for label in labels])
-    papers = assemble(request.maker, labels) if labels else {}
-    shown = []
-    for label in labels:
-        issue, paper = issues.get(label.pk), papers.get(label.pk)
-        is_approved = label.state == Label.State.APPROVED and issue is not None
-        stale: tuple[str, ...] = ()
-        if is_approved and issue is not None:
-            stale = differences(issue, paper) if paper else ("formula",)
-        state = "stale" if stale else label.state
-        waits = len(paper.waits) if paper and label.state == Label.State.DRAFT else 0
-        shown.append(
-            {
-                "label": label,
-                "issue": issue,
-                "stale": stale,
-                "state": state,
-                "waits": waits,
-                "url": url_of(label),
-            }
-        )
-    return shown
 
 
 def markets_without(request: MakerRequest) -> list[dict[str, str]]:
@@ -191,7 +166,11 @@ def show_label(
         )
     )
     issue = issues[0] if issues and row.state != Label.State.WITHDRAWN else None
-    stale = differences(issue, proof.paper) if issue and proof and row.state == Label.State.APPROVED else ()
+    stale = (
+        differences(issue, proof.paper.printed)
+        if issue and proof and row.state == Label.State.APPROVED
+        else ()
+    )
     layout = SheetLayout.objects.for_maker(request.maker).first()
     start = {
         "layout": layout.uuid if layout else None,

@@ -213,7 +213,7 @@ def test_a_label_of_a_draft_version_waits_for_the_formula(cast: Cast) -> None:
 
 def test_a_label_goes_stale_when_an_approved_version_says_something_else(cast: Cast) -> None:
     issue = issue_of(cast)
-    assert differences(issue, paper_of(issue.label)) == ()
+    assert differences(issue, paper_of(issue.label).printed) == ()
     formula = issue.version.formula
     version = next_version(cast.owner, formula=formula)
     things = [line.ingredient for line in issue.version.lines.order_by("position")]
@@ -224,11 +224,11 @@ def test_a_label_goes_stale_when_an_approved_version_says_something_else(cast: C
     version = save_version(
         cast.owner, version=version, phases=[{"letter": "A", "name": "", "lines": lines}], edit=None
     )
-    assert differences(issue, paper_of(issue.label)) == ()
+    assert differences(issue, paper_of(issue.label).printed) == ()
 
     approved(cast.owner, version)
 
-    assert differences(issue, paper_of(issue.label)) == ("ingredients",)
+    assert differences(issue, paper_of(issue.label).printed) == ("ingredients",)
     items = today(cast.maker, cast.owner.today())
     assert [item.mark for item in items] == ["stale"]
 
@@ -348,7 +348,7 @@ def test_a_new_composition_of_the_supplier_makes_the_label_stale(cast: Cast) -> 
 
     compose(oil, ("Helianthus Annuus Seed Oil", "99"), ("Tocopherol", "0.5"), ("Citric Acid", "0.5"))
 
-    assert differences(issue, paper_of(issue.label)) == ("ingredients",)
+    assert differences(issue, paper_of(issue.label).printed) == ("ingredients",)
 
 
 def test_the_open_jar_stands_where_a_product_keeps_longer_than_thirty_months(cast: Cast) -> None:
