@@ -30,6 +30,7 @@ from makers.models import Maker, Scale
 from makers.models.fields import scaled
 
 ZERO = Decimal(0)
+SAY_WHY = "Say why, or correct the weighing."
 
 
 def lots_for_lines(maker: Maker, lines: Iterable[BatchLine], day: date) -> dict[int, list[Lot]]:
@@ -148,7 +149,7 @@ def check_tolerance(line: BatchLine, grams: Decimal, reason: str, more_follows: 
     if judged.verdict == "within" or (judged.verdict == "under" and more_follows):
         return ""
     if not reason:
-        raise Refused({"grams": judged.text, "why": "Say why, or correct the weighing."})
+        raise Refused({"grams": judged.text, "why": SAY_WHY})
     return judged.fact
 
 

@@ -98,6 +98,9 @@ def line_label(line: BatchLine) -> str:
 class WeighForm(KeyedForm):
     """Grams of a lot into a line: net, or gross and tare."""
 
+    NO_GRAMS = "Write the net grams here, or the weight with and without the container."
+    NO_LOT = "Which lot is it from? Scan it, or type its code."
+
     line = forms.ModelChoiceField(queryset=BatchLine.objects.none(), widget=forms.HiddenInput)
     lot = NameField(label="Lot", max_length=60, required=False)
     scan = NameField(label="Scan or type a lot", max_length=60, required=False)
@@ -123,7 +126,7 @@ class WeighForm(KeyedForm):
         if typed or data.get("grams") is not None:
             return data
         if gross is None or tare is None:
-            self.add_error("grams", "Write the net grams here, or the weight with and without the container.")
+            self.add_error("grams", self.NO_GRAMS)
         elif gross <= tare:
             self.add_error("gross", "The full container is not heavier than the empty one. Look at both.")
         else:
@@ -136,7 +139,7 @@ class WeighForm(KeyedForm):
         code = str(data.get(field) or "").strip()
         data["lot"] = None
         if not code:
-            self.add_error("scan", "Which lot is it from? Scan it, or type its code.")
+            self.add_error("scan", self.NO_LOT)
             return
         found = Lot.objects.filter(maker=self.maker, code__iexact=code).first()
         if found is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -14,10 +14,11 @@ from django.shortcuts import render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from batches.actions.making import lots_for_lines, read, weigh
-from batches.actions.making_bench import name_of
+from batches.actions.making_bench import SAY_WHY, name_of
 from batches.actions.once import part_key
 from batches.forms.making import TemperatureForm, WeighForm
-from batches.models import Batch, BatchLine, Lot
+from batches.models import Batch, BatchLine, BatchStep, Lot
+from batches.rules.weighing import device_judge, device_judge_range
 from batches.views.gates import cooling_of, gate_for
 from batches.views.making import LineView, fetch_batch, line_views
 from makers.forms.refusals import show_refusal
@@ -167,7 +168,8 @@ def show_bench(
         initial = {"line": now.line.pk, "lot": now.lots[0].code if now.lots else ""}
         form = WeighForm(initial=initial, maker=request.maker, batch=batch)
     readings = list(batch.readings.select_related("user").order_by("occurred_at", "pk"))
-    gate = gate_for(now.line, list(batch.steps.all())) if now is not None else None
+    steps = list(batch.steps.all())
+    gate = gate_for(now.line, steps) if now is not None else None
     cooling = cooling_of(readings, gate.high if gate is not None and gate.mark == "cool" else None)
     last = cooling.readings[-1] if cooling is not None else None
     later = next((view for view in waiting if current is None or view.line.pk != current.line.pk), None)
@@ -188,7 +190,8 @@ def show_bench(
         "last_reading": last,
         "temperature": temperature or TemperatureForm(maker=request.maker, prefix="pot"),
         "mark": decimal_mark(request.maker.locale),
-        "offline": offline_lines(request, lines) if batch.state in OPEN else [],
+        "say_why": SAY_WHY,
+        "offline": offline_lines(request, lines, waiting, steps) if batch.state in OPEN else [],
     }
     return render(request, "batches/making/bench.html", context)
 
@@ -200,12 +203,30 @@ def lot_words(lot: Lot, mark: str) -> str:
     return f"{lot.code}, {day}, {left}"
 
 
-def offline_lines(request: MakerRequest, lines: list[BenchLine]) -> list[dict[str, Any]]:
+def judge_of(view: LineView) -> dict[str, str]:
+    """How a device judges grams into a line while nobody answers: as the server would, in its words."""
+    line, held = view.line, view.held
+    if line.planned_g is None:
+        found = device_judge_range(line.low_g or ZERO, line.high_g or ZERO, held)
+    else:
+        found = device_judge(line.planned_g, line.tolerance_g, held)
+    return {name: str(value) for name, value in asdict(found).items()}
+
+
+def offline_lines(
+    request: MakerRequest, lines: list[BenchLine], waiting: list[LineView], steps: list[BatchStep]
+) -> list[dict[str, Any]]:
     """What a device needs to go on with the next lines while there is no network."""
     mark = decimal_mark(request.maker.locale)
 
+    wait = {view.line.pk for view in waiting}
+
     def grams(value: Decimal) -> str:
         return display.grams(value, mark=mark)
+
+    def gate(line: BatchLine) -> dict[str, str] | None:
+        found = gate_for(line, steps)
+        return {"where": found.where, "words": found.words} if found else None
 
     return [
         {
@@ -215,9 +236,11 @@ def offline_lines(request: MakerRequest, lines: list[BenchLine]) -> list[dict[st
             "name": one.name,
             "target": grams(one.todo) if one.todo is not None else f"{grams(one.low)}–{grams(one.high)}",
             "within": f"{grams(one.low)} to {grams(one.high)}",
-            "low": str(one.low),
-            "high": str(one.high),
-            "weighed": bool(one.view.weighings) and one.view.held > 0,
+            "ranges": one.todo is None,
+            "held": f"; {grams(one.view.held)} g are in" if one.view.held else "",
+            "judge": judge_of(one.view),
+            "gate": gate(one.line),
+            "waits": one.line.pk in wait,
             "lots": [{"code": lot.code, "text": lot_words(lot, mark)} for lot in one.lots],
         }
         for one in lines

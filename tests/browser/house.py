@@ -6,15 +6,18 @@ import os
 import re
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
 import urllib.request
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
+PATIENCE_S = 300
 PASSWORD = "tidal-samphire-42"
 FLAGS = [
     "--no-sandbox",
@@ -55,6 +58,17 @@ class House:
         """What it printed so far."""
         return self.log.read_text()
 
+    def facts(self, question: str, *values: object) -> list[tuple[Any, ...]]:
+        """Rows that stand in the demo's database now, past every screen."""
+        path = self.log.parent / "demo" / "stillroom.sqlite3"
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as database:
+            return database.execute(question, values).fetchall()
+
+    def fact(self, question: str, *values: object) -> Any:
+        """The one value that a question finds."""
+        ((value,),) = self.facts(question, *values)
+        return value
+
 
 def start(folder: Path, *options: str) -> House:
     """Run ``manage.py serve`` and wait until it answers."""
@@ -77,7 +91,7 @@ def start(folder: Path, *options: str) -> House:
             command, cwd=ROOT, env=environment, stdout=output, stderr=subprocess.STDOUT, text=True
         )
     address = f"http://127.0.0.1:{port}"
-    deadline = time.monotonic() + 120
+    deadline = time.monotonic() + PATIENCE_S
     while time.monotonic() < deadline:
         if process.poll() is not None:
             raise RuntimeError(f"serve ended: {log.read_text()[-2000:]}")
@@ -99,6 +113,13 @@ def credentials(house: House) -> tuple[str, str]:
     assert email, text
     assert password, text
     return email[0].rstrip("."), password[1]
+
+
+def picture(page: Any, name: str) -> None:
+    """Take a picture of the whole page where STILLROOM_SHOTS names a folder for pictures."""
+    if folder := os.environ.get("STILLROOM_SHOTS"):
+        Path(folder).mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=str(Path(folder) / f"{name}.png"), full_page=True)
 
 
 def sign_in(page: Any, house: House, email: str, password: str) -> str:

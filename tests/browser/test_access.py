@@ -8,15 +8,13 @@ is no change to wait for.
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.browser.house import ROOT, House, credentials, sign_in
+from tests.browser.house import ROOT, House, credentials, picture, sign_in
 
 GROUPS = {
     "ingredients": (
@@ -101,11 +99,8 @@ class Looker:
         for one in self.page.evaluate(asked, options):
             nodes = "; ".join(str(node["target"]) for node in one["nodes"][:3])
             self.say(f"{one['id']} in the {scheme} at {nodes}")
-        if folder := os.environ.get("STILLROOM_SHOTS"):
-            Path(folder).mkdir(parents=True, exist_ok=True)
-            name = re.sub(r"\W+", "_", self.seen[-1]).strip("_") or "today"
-            path = Path(folder) / f"{name}-{self.width}-{scheme}.png"
-            self.page.screenshot(path=str(path), full_page=True)
+        name = re.sub(r"\W+", "_", self.seen[-1]).strip("_") or "today"
+        picture(self.page, f"{name}-{self.width}-{scheme}")
 
     def first_link(self, pattern: str) -> str | None:
         """The path of the first link in the open page's main part that fits."""

@@ -294,7 +294,7 @@ def test_what_waited_on_a_device_keeps_its_own_time(at_home: Client, by: By) -> 
 
 
 def test_the_page_carries_every_line_for_the_time_without_a_network(at_home: Client, by: By) -> None:
-    """Targets and lots as they are shown; what is weighed is marked."""
+    """Targets, lots and what judges the grams, as they are shown; what still waits is marked."""
     batch = make_making(by)
     weigh_line(by, batch)
     lot = lot_for(by, line_at(batch, 2))
@@ -302,8 +302,11 @@ def test_the_page_carries_every_line_for_the_time_without_a_network(at_home: Cli
     page = at_home.get(bench(by, batch.code)).content.decode()
 
     data = json.loads(re.search(r'id="bench-data"[^>]*>(.*?)</script>', page, re.S).group(1))  # type: ignore[union-attr]
-    assert [one["weighed"] for one in data] == [True, False]
+    assert [one["waits"] for one in data] == [False, True]
     assert data[1]["target"] == "300.0"
+    assert Decimal(data[1]["judge"]["high"]) == Decimal("301.5")
+    assert data[1]["judge"]["over"].startswith("{} g over; 1.5 g is allowed.")
+    assert "Say why, or correct the weighing." in page
     assert data[1]["lots"][0]["code"] == lot.code
 
 

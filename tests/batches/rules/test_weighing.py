@@ -8,7 +8,8 @@ from decimal import Decimal
 import pytest
 
 from batches.rules.lot_state import LotFacts
-from batches.rules.weighing import judge, judge_range, reasons_not_usable
+from batches.rules.weighing import device_judge, device_judge_range, judge, judge_range, reasons_not_usable
+from formulas.rules.number import figure
 
 D = Decimal
 TODAY = date(2026, 11, 25)
@@ -40,6 +41,25 @@ def test_the_sentence_gives_the_figure_and_what_to_do() -> None:
 def test_the_ends_of_a_range_are_within(held: str, verdict: str) -> None:
     """What was added as needed."""
     assert judge_range(D("1.3"), D("7.5"), D(held)).verdict == verdict
+
+
+@pytest.mark.parametrize("held", ["0", "60", "130"])
+@pytest.mark.parametrize("grams", ["0.4", "1.2", "58.7", "61.3", "118.8", "121.2", "121.3"])
+def test_a_device_judges_as_the_server_does(held: str, grams: str) -> None:
+    """What is within, and the sentence with its figure put in, whatever is in already."""
+    on_plan = judge(D(120), D("1.2"), D(held) + D(grams))
+    in_range = judge_range(D("1.3"), D("61.3"), D(held) + D(grams))
+    for judged, device in (
+        (on_plan, device_judge(D(120), D("1.2"), D(held))),
+        (in_range, device_judge_range(D("1.3"), D("61.3"), D(held))),
+    ):
+        shown = figure(abs(D(grams) - device.zero))
+        if D(grams) > device.high:
+            assert (judged.verdict, judged.text) == ("over", device.over.replace("{}", shown))
+        elif D(grams) < device.low:
+            assert (judged.verdict, judged.text) == ("under", device.under.replace("{}", shown))
+        else:
+            assert judged.verdict == "within"
 
 
 def test_a_good_lot_of_the_lines_ingredient_has_nothing_against_it() -> None:
