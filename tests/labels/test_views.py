@@ -9,13 +9,15 @@ import pytest
 from django.test import Client
 
 from formulas.models import Product
-from labels.actions import draft_label
+from labels.actions import approve_label, change_label, draft_label
 from labels.actions.printing import open_with_a_sheet
 from labels.assembly import assemble_one
 from labels.models import FactConfirmation, Label, LabelIssue, PrintRun, SheetLayout
+from labels.rules.tables import RULES_EDITION
 from makers.actions import By
 from makers.http import address
 from tests.cast import Cast, make_cast
+from tests.formulas.pages import text_of
 from tests.labels.factories_labels import confirm_everything, make_balm, make_product, make_version, material
 from tests.labels.test_approval import issue_of
 
@@ -168,6 +170,31 @@ def test_a_label_is_approved_and_downloaded(cast: Cast, label: Label) -> None:
     paper = client.get(address(cast.maker, "house:document", uuid=issue.pdf.uuid))
     assert paper["Content-Disposition"].startswith("attachment")
     paper.close()
+
+
+def test_an_issue_names_the_rules_that_it_was_approved_under(
+    cast: Cast, label: Label, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Newer rules are named apart from those of the approval, and a draft goes by the newer ones."""
+    client = client_of(cast.owner)
+    draft = text_of(client.get(url(label)))
+    confirm_everything(cast.owner, label)
+    approve_label(cast.owner, label=label)
+    same = text_of(client.get(url(label)))
+
+    monkeypatch.setattr("labels.views.labels.RULES_EDITION", "2031-05-04")
+    later = text_of(client.get(url(label)))
+    change_label(cast.owner, label=label, extra="Keep cool.")
+    changed = text_of(client.get(url(label)))
+
+    assert f"<dt>Rules as of</dt><dd>{RULES_EDITION}</dd>" in draft
+    assert f"under the rules as of {RULES_EDITION}</dd>" in same
+    assert "Looked at here" not in same
+    assert f"under the rules as of {RULES_EDITION}</dd>" in later
+    assert "<dt>Looked at here by the rules as of</dt><dd>2031-05-04</dd>" in later
+    assert f'data-head="rules as of">{RULES_EDITION}</td>' in later
+    assert f"under the rules as of {RULES_EDITION}</dd>" in changed
+    assert "<dt>Looked at here by the rules as of</dt><dd>2031-05-04</dd>" in changed
 
 
 def test_proof_and_sheet_are_attachments(cast: Cast, label: Label) -> None:
