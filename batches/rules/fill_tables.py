@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Literal
 
-from formulas.rules.tables import number_or_none, whole_or_none
+from makers.rules.tables import read_rows
 
 DATA = Path(__file__).resolve().parent.parent / "data"
 
@@ -84,80 +83,25 @@ class SamplingPlan:
     basis: str
 
 
-def _rows(name: str) -> list[dict[str, str]]:
-    with (DATA / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file, strict=True))
-
-
 @cache
 def error_bands() -> tuple[ErrorBand, ...]:
     """Tolerable negative errors, smallest quantities first; rows with market "GB" hold there alone."""
-    return tuple(
-        ErrorBand(
-            market=row["market"],
-            over=Decimal(row["over"]),
-            up_to=number_or_none(row["up_to"]),
-            kind="percent" if row["kind"] == "percent" else "absolute",
-            value=Decimal(row["value"]),
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in _rows("eu_tolerable_error.csv")
-    )
+    return read_rows(DATA / "eu_tolerable_error.csv", ErrorBand)
 
 
 @cache
 def reference_tests() -> tuple[ReferenceTest, ...]:
     """The reference tests of the EU and GB for batches of 100 packs and more."""
-    return tuple(
-        ReferenceTest(
-            destructive=row["destructive"] == "yes",
-            batch_from=int(row["batch_from"]),
-            batch_up_to=whole_or_none(row["batch_up_to"]),
-            sample=int(row["sample"]),
-            accept=int(row["accept"]),
-            reject=int(row["reject"]),
-            second_sample=whole_or_none(row["second_sample"]),
-            second_accept=whole_or_none(row["second_accept"]),
-            average_sample=int(row["average_sample"]),
-            average_factor=Decimal(row["average_factor"]),
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in _rows("eu_reference_tests.csv")
-    )
+    return read_rows(DATA / "eu_reference_tests.csv", ReferenceTest)
 
 
 @cache
 def variation_bands() -> tuple[VariationBand, ...]:
     """Maximum allowable variations of the United States, smallest first."""
-    return tuple(
-        VariationBand(
-            from_g=number_or_none(row["from_g"]),
-            up_to_g=number_or_none(row["up_to_g"]),
-            from_lb=number_or_none(row["from_lb"]),
-            up_to_lb=number_or_none(row["up_to_lb"]),
-            percent=number_or_none(row["percent"]),
-            grams=number_or_none(row["grams"]),
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in _rows("us_maximum_variation.csv")
-    )
+    return read_rows(DATA / "us_maximum_variation.csv", VariationBand)
 
 
 @cache
 def sampling_plans() -> tuple[SamplingPlan, ...]:
     """Inspectors' samples of the United States, smallest lots first."""
-    return tuple(
-        SamplingPlan(
-            lot_from=int(row["lot_from"]),
-            lot_up_to=whole_or_none(row["lot_up_to"]),
-            sample=int(row["sample"]),
-            factor=number_or_none(row["factor"]),
-            allowed_short=int(row["allowed_short"]),
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in _rows("us_sampling_plan.csv")
-    )
+    return read_rows(DATA / "us_sampling_plan.csv", SamplingPlan)

@@ -12,9 +12,10 @@ from decimal import Decimal
 from functools import cache
 
 from formulas.rules.composition import Composition, Constituent
-from formulas.rules.tables import number_or_none, read_table, whole_or_none
+from formulas.rules.tables import DATA, read_table
 from formulas.rules.uselevels import UseLevel
 from formulas.rules.vocabulary import MEMORY, READ
+from makers.rules.tables import number_or_none, read_rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,35 +119,7 @@ class Colourant:
 @cache
 def catalogue() -> tuple[CatalogueMaterial, ...]:
     """All raw materials of data/catalogue.csv, in its order."""
-    return tuple(
-        CatalogueMaterial(
-            key=row["key"],
-            name=row["name"],
-            plant_part=row["plant_part"],
-            role=row["role"],
-            usual_phase=row["usual_phase"],
-            soluble_in=row["soluble_in"],
-            solubility_note=row["solubility_note"],
-            form=row["form"],
-            melting_low_c=number_or_none(row["melting_low_c"]),
-            melting_high_c=number_or_none(row["melting_high_c"]),
-            density_g_ml=number_or_none(row["density_g_ml"]),
-            density_kind=row["density_kind"],
-            use_low=number_or_none(row["use_low"]),
-            use_high=number_or_none(row["use_high"]),
-            add_below_c=number_or_none(row["add_below_c"]),
-            ph_low=number_or_none(row["ph_low"]),
-            ph_high=number_or_none(row["ph_high"]),
-            dietary_source=row["dietary_source"],
-            shelf_life_months=whole_or_none(row["shelf_life_months"]),
-            is_perfume=row["perfume"] == "yes",
-            facts=row["facts"],
-            source=row["source"],
-            basis=row["basis"],
-            read_fields=frozenset(filter(None, row["read_fields"].split(";"))),
-        )
-        for row in read_table("catalogue.csv")
-    )
+    return read_rows(DATA / "catalogue.csv", CatalogueMaterial, {"is_perfume": "perfume"})
 
 
 @cache
@@ -158,24 +131,8 @@ def catalogue_by_key() -> Mapping[str, CatalogueMaterial]:
 @cache
 def substances() -> tuple[Substance, ...]:
     """All substances of data/substances.csv, by key."""
-    return tuple(
-        Substance(
-            key=row["key"],
-            inci_name=row["inci_name"],
-            us_name=row["us_name"],
-            us_name_basis=row["us_name_basis"],
-            cas=row["cas"],
-            is_colourant=row["colourant"] == "yes",
-            is_perfume=row["perfume"] == "yes",
-            is_flavour=row["flavour"] == "yes",
-            allergen_label=row["allergen_label"],
-            function=row["function"],
-            source=row["source"],
-            basis=row["basis"],
-            edition=row["edition"],
-        )
-        for row in read_table("substances.csv")
-    )
+    columns = {"is_colourant": "colourant", "is_perfume": "perfume", "is_flavour": "flavour"}
+    return read_rows(DATA / "substances.csv", Substance, columns)
 
 
 @cache
@@ -187,39 +144,13 @@ def substance_by_key() -> Mapping[str, Substance]:
 @cache
 def oil_constituents() -> tuple[OilConstituent, ...]:
     """What the essential oils hold within, from data/oil_constituents.csv."""
-    return tuple(
-        OilConstituent(
-            oil=row["oil"],
-            oil_name=row["oil_name"],
-            substance=row["substance"],
-            name=row["name"],
-            low=number_or_none(row["low"]),
-            typical=number_or_none(row["typical"]),
-            high=number_or_none(row["high"]),
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in read_table("oil_constituents.csv")
-    )
+    return read_rows(DATA / "oil_constituents.csv", OilConstituent)
 
 
 @cache
 def colourants() -> tuple[Colourant, ...]:
     """EU Annex IV, from data/eu_colourants.csv."""
-    return tuple(
-        Colourant(
-            entry=row["entry"],
-            substance=row["substance"],
-            name=row["name"],
-            common_name=row["common_name"],
-            status=row["status"],
-            max_percent=number_or_none(row["max_percent"]),
-            restriction=row["restriction"],
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in read_table("eu_colourants.csv")
-    )
+    return read_rows(DATA / "eu_colourants.csv", Colourant)
 
 
 @cache

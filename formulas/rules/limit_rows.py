@@ -10,8 +10,9 @@ from functools import cache
 from typing import Literal
 
 from formulas.rules.composition import substance_key
-from formulas.rules.tables import number_or_none, read_table, words
+from formulas.rules.tables import read_table
 from formulas.rules.vocabulary import LEAVE_ON, PRODUCT_KINDS, RINSE_OFF
+from makers.rules.tables import number_or_none, words
 
 Status = Literal["limited", "not allowed", "text only", "raw material", "advice", "listed"]
 NOT_ALLOWED: Status = "not allowed"

@@ -14,11 +14,9 @@ from formulas.rules.number import (
     ZERO,
     difference,
     exact_product,
-    percent_of,
     round_down,
-    round_up,
 )
-from labels.rules.tables import digit_heights, error_bands
+from labels.rules.tables import digit_heights
 from makers.rules.reading import MASS_UNITS, VOLUME_UNITS
 
 GRAMS_PER_OUNCE = MASS_UNITS["oz"]
@@ -68,21 +66,6 @@ class NetQuantity:
     source: str
     basis: str
     notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class FillLimits:
-    """How far single packs may fall short of a nominal quantity, g or ml.
-
-    tne: tolerable negative error. t1: few packs may be below it. t2: no pack may.
-    """
-
-    nominal: Decimal
-    tne: Decimal
-    t1: Decimal
-    t2: Decimal
-    source: str
-    basis: str
 
 
 def eu_net_quantity(amount: Decimal, unit: str, *, decimal_mark: str = ".") -> NetQuantity:
@@ -151,22 +134,6 @@ def us_net_contents(amount: Decimal, unit: str) -> NetQuantity:
 
 NET_QUANTITY = MappingProxyType({"EU": eu_net_quantity, "GB": eu_net_quantity, "US": us_net_contents})
 """The printed quantity by market; each takes (amount, unit)."""
-
-
-def fill_limits(nominal: Decimal, *, market: str = "EU") -> FillLimits | None:
-    """TNE, T1 and T2 of a nominal quantity in g or ml, Dir 76/211/EEC Annex I 2.4; None outside the table.
-
-    A percentage is rounded up to 0.1. Where two bands meet they give the same figure.
-    """
-    for band in error_bands():
-        if band.market not in ("", market) or nominal < band.over:
-            continue
-        if band.up_to is not None and nominal > band.up_to:
-            continue
-        tne = band.value if band.kind == "absolute" else round_up(percent_of(band.value, nominal), 1)
-        t1 = difference(nominal, tne)
-        return FillLimits(nominal, tne, t1, difference(t1, tne), band.source, band.basis)
-    return None
 
 
 def _check(amount: Decimal, unit: str) -> None:

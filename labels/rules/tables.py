@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
-from typing import Literal
 
 from formulas.rules.composition import substance_key
-from formulas.rules.tables import number_or_none
+from makers.rules.tables import read_cells, read_rows
 
 DATA = Path(__file__).resolve().parent.parent / "data"
 
@@ -72,19 +70,6 @@ class UsName:
 
 
 @dataclass(frozen=True, slots=True)
-class ErrorBand:
-    """Tolerable negative error for a nominal quantity from ``over`` to ``up_to`` g or ml (None: no end)."""
-
-    market: str
-    over: Decimal
-    up_to: Decimal | None
-    kind: Literal["percent", "absolute"]
-    value: Decimal
-    source: str
-    basis: str
-
-
-@dataclass(frozen=True, slots=True)
 class HeightBand:
     """Least height of the quantity's digits in mm, over ``over`` up to and with ``up_to`` g or ml."""
 
@@ -123,14 +108,7 @@ class FixedWarning:
 
 def read_table(name: str) -> list[dict[str, str]]:
     """The rows of one file by column. Raises ValueError, naming the line, for a row of another length."""
-    with (DATA / name).open(encoding="utf-8", newline="") as file:
-        reader = csv.DictReader(file, restkey="", strict=True)
-        rows = []
-        for row in reader:
-            if "" in row or None in row.values():
-                raise ValueError(f"{name}, line {reader.line_num}: another number of columns than the header")
-            rows.append({column: cell.strip() for column, cell in row.items()})
-    return rows
+    return read_cells(DATA / name)
 
 
 @cache
@@ -162,21 +140,14 @@ def fragrance_allergens() -> tuple[AllergenRow, ...]:
 @cache
 def us_names() -> Mapping[str, UsName]:
     """US names by the EU label name."""
-    return {
-        row["eu_label_name"]: UsName(
-            eu_name=row["eu_label_name"],
-            name=row["us_label_name"],
-            short_name=row["us_short_name"],
-            kind=row["kind"],
-            section=row["cfr_section_21"],
-            batch_certified=row["batch_certification"] == "yes",
-            permitted=row["permitted"],
-            note=row["note"],
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in read_table("us_names.csv")
+    columns = {
+        "eu_name": "eu_label_name",
+        "name": "us_label_name",
+        "short_name": "us_short_name",
+        "section": "cfr_section_21",
+        "batch_certified": "batch_certification",
     }
+    return {row.eu_name: row for row in read_rows(DATA / "us_names.csv", UsName, columns)}
 
 
 @cache
@@ -186,70 +157,21 @@ def eu_not_colourants() -> Mapping[str, str]:
 
 
 @cache
-def error_bands() -> tuple[ErrorBand, ...]:
-    """Tolerable negative errors; rows with market "GB" hold there alone."""
-    return tuple(
-        ErrorBand(
-            market=row["market"],
-            over=Decimal(row["over"]),
-            up_to=number_or_none(row["up_to"]),
-            kind="percent" if row["kind"] == "percent" else "absolute",
-            value=Decimal(row["value"]),
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in read_table("tolerable_error.csv")
-    )
-
-
-@cache
 def digit_heights() -> tuple[HeightBand, ...]:
     """Least heights of the digits of a nominal quantity in the EU and GB."""
-    return tuple(
-        HeightBand(
-            over=Decimal(row["over"]),
-            up_to=number_or_none(row["up_to"]),
-            height_mm=Decimal(row["height_mm"]),
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in read_table("quantity_figure_height.csv")
-        if row["what"] == "digits"
-    )
+    return read_rows(DATA / "quantity_figure_height.csv", HeightBand, only={"what": "digits"})
 
 
 @cache
 def type_sizes() -> tuple[TypeSizeBand, ...]:
     """Least heights of the net contents in the US."""
-    return tuple(
-        TypeSizeBand(
-            over_sq_in=Decimal(row["over_sq_in"]),
-            up_to_sq_in=number_or_none(row["up_to_sq_in"]),
-            fraction=row["fraction"],
-            height_mm=Decimal(row["height_mm"]),
-            moulded_height_mm=Decimal(row["moulded_height_mm"]),
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in read_table("us_type_size.csv")
-    )
+    return read_rows(DATA / "us_type_size.csv", TypeSizeBand)
 
 
 @cache
 def us_warnings() -> tuple[FixedWarning, ...]:
     """Warning sentences of 21 CFR 740."""
-    return tuple(
-        FixedWarning(
-            key=row["key"],
-            trigger=row["trigger"],
-            text=row["text"],
-            where=row["where"],
-            note=row["note"],
-            source=row["source"],
-            basis=row["basis"],
-        )
-        for row in read_table("us_warnings.csv")
-    )
+    return read_rows(DATA / "us_warnings.csv", FixedWarning)
 
 
 @cache

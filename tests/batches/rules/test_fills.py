@@ -7,11 +7,13 @@ tables from memory). Samples are our own, worked by hand.
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from batches.rules.fill_tables import error_bands
 from batches.rules.fills import (
     FillVerdict,
     average_system,
@@ -58,6 +60,16 @@ def spread(mean: str, deviation: str, count: int) -> list[Decimal]:
 def test_tolerable_error_of_each_band(nominal: str, error: str | None) -> None:
     """Dir 76/211/EEC Annex I 2.4 (read); percentages rounded up to 0.1; no figure under 5 g."""
     assert tolerable_error(D(nominal)) == (None if error is None else D(error))
+
+
+def test_great_britain_tolerates_an_error_above_10_kg_too() -> None:
+    """SI 2006/659, from memory: 150 g up to 15 kg, then 1 %; without a gap between the bands."""
+    assert [tolerable_error(D(grams), market="GB") for grams in (12000, 15000, 20000)] == [
+        D(150),
+        D(150),
+        D(200),
+    ]
+    assert all(before.up_to == after.over for before, after in pairwise(error_bands()))
 
 
 def test_mean_and_spread_of_twenty() -> None:

@@ -12,7 +12,6 @@ from labels.rules.quantity import (
     GRAMS_PER_OUNCE,
     ML_PER_FLUID_OUNCE,
     eu_net_quantity,
-    fill_limits,
     us_net_contents,
 )
 
@@ -106,35 +105,3 @@ def test_nothing_negative_and_no_other_unit(amount: str, unit: str) -> None:
         us_net_contents(Decimal(amount), unit)
     with pytest.raises(ValueError, match=r"above 0|none of"):
         eu_net_quantity(Decimal(amount), unit)
-
-
-# Dir 76/211/EEC Annex I 2.4, percentages rounded up to 0.1; T1 = Qn - TNE, T2 = Qn - 2 TNE.
-TNE = [
-    ("15", "1.4", "13.6", "12.2"),
-    ("30", "2.7", "27.3", "24.6"),
-    ("50", "4.5", "45.5", "41.0"),
-    ("60", "4.5", "55.5", "51.0"),
-    ("100", "4.5", "95.5", "91.0"),
-    ("120", "5.4", "114.6", "109.2"),
-    ("150", "6.8", "143.2", "136.4"),
-    ("250", "9", "241", "232"),
-    ("333", "10.0", "323", "313"),
-    ("500", "15", "485", "470"),
-    ("1500", "22.5", "1477.5", "1455"),
-]
-
-
-@pytest.mark.parametrize(("nominal", "tne", "t1", "t2"), TNE)
-def test_tolerable_negative_error(nominal: str, tne: str, t1: str, t2: str) -> None:
-    """Each row of the worked table."""
-    limits = fill_limits(Decimal(nominal))
-
-    assert limits is not None
-    assert (limits.tne, limits.t1, limits.t2) == (Decimal(tne), Decimal(t1), Decimal(t2))
-
-
-def test_outside_the_table_there_is_no_error_to_tolerate() -> None:
-    """Below 5 g nothing; above 10 kg in Great Britain alone (SI 2006/659, from memory)."""
-    assert fill_limits(Decimal(4)) is None
-    assert fill_limits(Decimal(12000)) is None
-    assert fill_limits(Decimal(12000), market="GB") is not None

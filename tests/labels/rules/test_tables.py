@@ -9,7 +9,6 @@ import pytest
 from labels.rules.tables import (
     DATA,
     digit_heights,
-    error_bands,
     fragrance_allergens,
     market_countries,
     read_table,
@@ -36,7 +35,6 @@ def test_no_substance_stands_under_two_names() -> None:
 
 def test_bands_meet_without_a_gap() -> None:
     """Each band of a table begins where the one before ends."""
-    assert all(before.up_to == after.over for before, after in pairwise(error_bands()))
     assert all(before.up_to == after.over for before, after in pairwise(digit_heights()))
     assert all(before.up_to_sq_in == after.over_sq_in for before, after in pairwise(type_sizes()))
 
