@@ -6,6 +6,8 @@ import uuid
 from django.conf import settings
 from django.db import migrations, models
 
+from makers.tables import CreateTable
+
 
 class Migration(migrations.Migration):
 
@@ -18,7 +20,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.CreateModel(
+        CreateTable(
             name='Batch',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -56,7 +58,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='batch_code_once'), models.CheckConstraint(condition=models.Q(('planned_g__gt', 0), ('planned_g__lte', 10000000), ('samples_g__gte', 0), ('loss_percent__gte', 0), ('loss_percent__lt', 100), models.Q(('fill_g__isnull', True), ('fill_g__gt', 0), _connector='OR'), models.Q(('bulk_g__isnull', True), models.Q(('bulk_g__gte', 0), ('bulk_g__lte', 10000000)), _connector='OR')), name='batch_bounds', violation_error_message='A batch weighs more than 0 g; a loss is from 0 to under 100 %%.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Amendment',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -74,7 +76,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='BatchLine',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -100,7 +102,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('planned_g__isnull', True), models.Q(('planned_g__gte', 0), ('planned_g__lte', 10000000)), _connector='OR'), ('tolerance_g__gte', 0)), name='batchline_bounds')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='BatchNote',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -117,7 +119,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='BatchStep',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -136,7 +138,7 @@ class Migration(migrations.Migration):
                 'ordering': ['position', 'id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Check',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -157,7 +159,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Complaint',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -185,7 +187,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='complaint_code_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='ComplaintStep',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -203,7 +205,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Delivery',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -225,7 +227,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='delivery_code_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Deviation',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -243,7 +245,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='DeviationJudgement',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -261,7 +263,7 @@ class Migration(migrations.Migration):
                 'abstract': False,
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Fill',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -280,7 +282,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(('net_g__gt', 0), ('net_g__lte', 1000000)), name='fill_bounds'), models.UniqueConstraint(condition=models.Q(('entry_key__isnull', False)), fields=('maker', 'entry_key'), name='fill_key_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Lot',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -316,7 +318,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='lot_code_once'), models.CheckConstraint(condition=models.Q(('on_hand__gte', 0), ('on_hand__lte', 1000000000)), name='lot_on_hand_range', violation_error_message='A lot never holds less than nothing.'), models.CheckConstraint(condition=models.Q(models.Q(('article__isnull', True), ('ingredient__isnull', False), ('rework_of__isnull', True), ('unit', 'g')), models.Q(('article__isnull', False), ('ingredient__isnull', True), ('rework_of__isnull', True), ('unit', 'pieces')), models.Q(('article__isnull', True), ('ingredient__isnull', True), ('rework_of__isnull', False), ('unit', 'g')), _connector='OR'), name='lot_of_one_thing'), models.CheckConstraint(condition=models.Q(models.Q(('delivery__isnull', False), ('from_batch__isnull', True), ('origin', 'delivery')), models.Q(('delivery__isnull', True), ('from_batch__isnull', False), ('origin', 'batch')), models.Q(('delivery__isnull', True), ('from_batch__isnull', True), ('origin', 'opening')), _connector='OR'), name='lot_origin')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='LotDecision',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -336,7 +338,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='LotEntry',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -359,7 +361,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(('amount__gte', -1000000000), ('amount__lte', 1000000000)), name='lotentry_range'), models.UniqueConstraint(condition=models.Q(('entry_key__isnull', False)), fields=('maker', 'entry_key'), name='lotentry_key_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Pack',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -382,7 +384,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='pack_code_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Output',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -407,7 +409,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('grams__gte', 0), ('grams__lte', 10000000), ('reverses__isnull', True)), models.Q(('grams__gte', -10000000), ('grams__lte', 0), ('reverses__isnull', False)), _connector='OR'), name='output_sign'), models.UniqueConstraint(condition=models.Q(('entry_key__isnull', False)), fields=('maker', 'entry_key'), name='output_key_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Hold',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -429,7 +431,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('batch__isnull', True), ('lot__isnull', False), ('pack__isnull', True)), models.Q(('batch__isnull', False), ('lot__isnull', True), ('pack__isnull', True)), models.Q(('batch__isnull', True), ('lot__isnull', True), ('pack__isnull', False)), _connector='OR'), name='hold_on_one_thing'), models.CheckConstraint(condition=models.Q(models.Q(('closed_at__isnull', True), ('closed_by__isnull', True)), models.Q(('closed_at__isnull', False), ('closed_by__isnull', False)), _connector='OR'), name='hold_closed_whole')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Place',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -446,7 +448,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'name'), name='place_name_once'), models.UniqueConstraint(fields=('maker', 'code'), name='place_code_once'), models.UniqueConstraint(condition=models.Q(('kind__in', ['workshop', 'returns', 'kept'])), fields=('maker', 'kind'), name='place_one_of_its_kind')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='PackBalance',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -460,7 +462,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('pack', 'place'), name='packbalance_once'), models.CheckConstraint(condition=models.Q(('units__gte', 0)), name='packbalance_never_negative', violation_error_message='There are not that many there.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Reading',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -482,7 +484,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(('value__gte', -1000), ('value__lte', 10000000)), name='reading_bounds'), models.UniqueConstraint(condition=models.Q(('entry_key__isnull', False)), fields=('maker', 'entry_key'), name='reading_key_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Recall',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -505,7 +507,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='recall_code_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Recipient',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -522,7 +524,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='recipient_code_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Dispatch',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -544,7 +546,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='dispatch_code_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Release',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -567,7 +569,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='RetainedSample',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -586,7 +588,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Retest',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -606,7 +608,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Return',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -626,7 +628,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'code'), name='return_code_once'), models.CheckConstraint(condition=models.Q(('units__gt', 0)), name='return_units')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='PackEntry',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -652,7 +654,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(('units__gt', 0), models.Q(('from_place__isnull', False), ('to_place__isnull', False), _connector='OR')), name='packentry_moves'), models.UniqueConstraint(condition=models.Q(('entry_key__isnull', False)), fields=('maker', 'entry_key'), name='packentry_key_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Weighing',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

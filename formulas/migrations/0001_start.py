@@ -6,6 +6,8 @@ import uuid
 from django.conf import settings
 from django.db import migrations, models
 
+from makers.tables import CreateTable
+
 
 class Migration(migrations.Migration):
 
@@ -17,7 +19,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.CreateModel(
+        CreateTable(
             name='Article',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -35,7 +37,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'name'), name='article_name_once'), models.UniqueConstraint(fields=('maker', 'code'), name='article_code_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Formula',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -55,7 +57,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'name'), name='formula_name_once', violation_error_message='There is a formula of that name.'), models.UniqueConstraint(fields=('maker', 'code'), name='formula_code_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='FormulaVersion',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -77,7 +79,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('formula', 'number'), name='version_number_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Ingredient',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -111,7 +113,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'name'), name='ingredient_name_once', violation_error_message='There is an ingredient of that name.'), models.UniqueConstraint(fields=('maker', 'code'), name='ingredient_code_once'), models.CheckConstraint(condition=models.Q(('density_g_ml__isnull', True), models.Q(('density_g_ml__gt', 0), ('density_g_ml__lte', 25)), _connector='OR'), name='ingredient_density_range', violation_error_message='A density is above 0 and at most 25 g/ml.'), models.CheckConstraint(condition=models.Q(models.Q(('ph_low__isnull', True), models.Q(('ph_low__gte', 0), ('ph_low__lte', 14)), _connector='OR'), models.Q(('ph_high__isnull', True), models.Q(('ph_high__gte', 0), ('ph_high__lte', 14)), _connector='OR')), name='ingredient_ph_range', violation_error_message='pH runs from 0 to 14.'), models.CheckConstraint(condition=models.Q(('low_stock_g__isnull', True), models.Q(('low_stock_g__gte', 0), ('low_stock_g__lte', 100000000)), _connector='OR'), name='ingredient_low_stock_range', violation_error_message='The low-stock level is 0 g or more.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Phase',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -127,7 +129,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('version', 'letter'), name='phase_letter_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Line',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -150,7 +152,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('kind', 'percent'), ('percent__gt', 0), ('percent__lte', 100)), models.Q(('kind', 'to_100'), ('percent__isnull', True)), models.Q(('adjust_high__gt', 0), ('adjust_high__lte', 100), ('adjust_low__gte', 0), ('kind', 'adjust'), ('percent__isnull', True)), _connector='OR'), name='line_percent_range', violation_error_message='A percent is above 0 and at most 100.'), models.UniqueConstraint(condition=models.Q(('kind', 'to_100')), fields=('version',), name='line_one_to_100', violation_error_message='Only one line can be “to 100”.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Product',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -179,7 +181,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'name'), name='product_name_once'), models.UniqueConstraint(fields=('maker', 'code'), name='product_code_once'), models.CheckConstraint(condition=models.Q(('fill_g__gt', 0), ('fill_g__lte', 1000000), ('net_amount__gt', 0), ('net_amount__lte', 100000)), name='product_net_range', violation_error_message='A net quantity is above 0.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='ProductPart',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -193,7 +195,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('product', 'article'), name='productpart_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Source',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -209,7 +211,7 @@ class Migration(migrations.Migration):
                 'ordering': ['-preferred', 'supplier__name', 'id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Price',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -226,7 +228,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(('amount__gte', 0), ('pack_g__gt', 0), ('pack_g__lte', 100000000)), name='price_bounds', violation_error_message='A price is 0 or more, for a pack above 0 g.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Composition',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -247,7 +249,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('ingredient', 'number'), name='composition_number_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Step',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -267,7 +269,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('target_c__isnull', True), models.Q(('target_c__gte', -40), ('target_c__lte', 300)), _connector='OR'), models.Q(('min_c__isnull', True), models.Q(('min_c__gte', -40), ('min_c__lte', 300)), _connector='OR'), models.Q(('max_c__isnull', True), models.Q(('max_c__gte', -40), ('max_c__lte', 300)), _connector='OR')), name='step_temperature_range', violation_error_message='A temperature lies between −40 and 300 °C.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Substance',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -291,7 +293,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'key'), name='substance_once'), models.UniqueConstraint(condition=models.Q(('maker', None)), fields=('key',), name='substance_reference_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Constituent',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -312,7 +314,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('composition', 'substance', 'kind'), name='constituent_once', violation_error_message='That substance is already in this composition.'), models.CheckConstraint(condition=models.Q(models.Q(('low__isnull', True), models.Q(('low__gte', 0), ('low__lte', 100)), _connector='OR'), models.Q(('typical__isnull', True), models.Q(('typical__gte', 0), ('typical__lte', 100)), _connector='OR'), models.Q(('high__isnull', True), models.Q(('high__gte', 0), ('high__lte', 100)), _connector='OR')), name='constituent_range', violation_error_message='A share lies between 0 and 100 %%.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Supplier',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -328,7 +330,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'name'), name='supplier_name_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='UseLevel',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -7,6 +7,7 @@ from django.conf import settings
 from django.db import migrations, models
 
 import makers.models.fields
+from makers.tables import CreateTable
 
 
 class Migration(migrations.Migration):
@@ -21,7 +22,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.CreateModel(
+        CreateTable(
             name='Label',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -46,7 +47,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('product', 'market', 'language'), name='label_once', violation_error_message='That product has a label for this market and language.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='FactConfirmation',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -65,7 +66,7 @@ class Migration(migrations.Migration):
                 'ordering': ['id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='LabelIssue',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -88,7 +89,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('label', 'number'), name='issue_number_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='AppliedLabel',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -105,7 +106,7 @@ class Migration(migrations.Migration):
                 'abstract': False,
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='PrintRun',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -126,7 +127,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.CheckConstraint(condition=models.Q(('printed__gt', 0)), name='printrun_some')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='SheetLayout',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

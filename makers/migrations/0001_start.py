@@ -9,6 +9,8 @@ import uuid
 from django.conf import settings
 from django.db import migrations, models
 
+from makers.tables import CreateTable
+
 
 class Migration(migrations.Migration):
 
@@ -18,7 +20,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.CreateModel(
+        CreateTable(
             name='Maker',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -43,7 +45,7 @@ class Migration(migrations.Migration):
                 'ordering': ['trading_name', 'id'],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='User',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -59,7 +61,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(django.db.models.functions.text.Lower('email'), name='user_email_once', violation_error_message='That e-mail has an account.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='JournalEntry',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -86,7 +88,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'number'), name='journal_number_once'), models.CheckConstraint(condition=models.Q(('number__gte', 1)), name='journal_number_from_one')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='JournalHead',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -95,7 +97,7 @@ class Migration(migrations.Migration):
                 ('maker', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='journal_head', to='makers.maker')),
             ],
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Document',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -115,7 +117,7 @@ class Migration(migrations.Migration):
                 'indexes': [models.Index(fields=['maker', 'about'], name='document_about')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Contact',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -132,7 +134,7 @@ class Migration(migrations.Migration):
                 'abstract': False,
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='CodeCounter',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -144,7 +146,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'series'), name='codecounter_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Code',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -158,7 +160,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'text'), name='code_once', violation_error_message='That code is taken.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Membership',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -172,7 +174,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'user'), name='membership_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='OldSlug',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -180,7 +182,7 @@ class Migration(migrations.Migration):
                 ('maker', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='old_slugs', to='makers.maker')),
             ],
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='ResponsibleParty',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -195,7 +197,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'market'), name='responsible_once')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='Scale',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -212,7 +214,7 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('maker', 'name'), name='scale_name_once'), models.CheckConstraint(condition=models.Q(('capacity_g__gt', models.F('readability_g')), ('readability_g__gt', 0)), name='scale_steps', violation_error_message='The step is above 0 g and smaller than the most the scale carries.'), models.CheckConstraint(condition=models.Q(('capacity_g__lte', 10000000), ('repeatability_g__gte', 0)), name='scale_bounds')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='ScaleCheck',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -231,7 +233,7 @@ class Migration(migrations.Migration):
                 'abstract': False,
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='JournalMention',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
