@@ -68,7 +68,7 @@ def usable_lots(maker: Maker, lines: Collection[BatchLine], day: date) -> QueryS
 
 def held_by(line: BatchLine) -> Decimal:
     """Grams that a line holds now, corrections taken off."""
-    return line.weighings.aggregate(sum=Sum("grams"))["sum"] or ZERO
+    return sum(line.weighings.order_by().values_list("grams", flat=True), ZERO)
 
 
 def held_by_line(batch: Batch) -> dict[int, Decimal]:
