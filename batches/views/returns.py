@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
@@ -13,8 +11,8 @@ from batches.forms.selling import JudgeForm, ReturnForm
 from batches.models import Dispatch, Place, Return
 from batches.views.selling import day_now, fetch_pack, form_page
 from makers.actions import entries_about
-from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on
+from makers.http import MakerRequest, address
+from makers.views.forms import carried_out
 from makers.views.house import journal_rows
 
 
@@ -62,14 +60,15 @@ def return_page(request: MakerRequest, code: str) -> HttpResponse:
     )
     left = waiting(row)
     form = JudgeForm(request.POST or None, initial={"units": left}, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            judge_return(request.by, came_back=row, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "The judgement is written down.")
-            return moved_on(address(request.maker, "batches:return", code=code), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: judge_return(request.by, came_back=row, **data),
+        then=address(request.maker, "batches:return", code=code),
+        said="The judgement is written down.",
+    )
+    if gone is not None:
+        return gone
     context = {
         "came_back": row,
         "left": left,

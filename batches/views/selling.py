@@ -42,6 +42,7 @@ from makers.actions.house import erase_contact, save_contact
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
 from makers.registries import panels_for
+from makers.views.forms import carried_out
 from makers.views.house import journal_rows
 
 DISPATCH_ROWS = 4
@@ -60,14 +61,9 @@ def form_page(
     text: str = "",
 ) -> HttpResponse:
     """A page of one form: act on good input, come back with sentences otherwise."""
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = act(form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, done)
-            return moved_on(then(made) if then else back[1], request)
+    gone = carried_out(request, form, act, then=then or back[1], said=done)
+    if gone is not None:
+        return gone
     context = {"form": form, "title": title, "act_word": act_word, "trail": [back], "text": text}
     return render(request, "batches/selling/one_form.html", context)
 

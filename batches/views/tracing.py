@@ -7,8 +7,6 @@ from datetime import datetime
 from datetime import time as clock_time
 from typing import Any
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -28,10 +26,10 @@ from batches.rules.picture import Edge, Node, Picture, draw
 from batches.rules.serious import judge
 from batches.tracing import Trace, trace_back, trace_forward, trace_from_batches
 from makers.actions import entries_about
-from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on
+from makers.http import MakerRequest, address
 from makers.models import Code, Maker
 from makers.rules.display import grams as shown_grams
+from makers.views.forms import carried_out
 from makers.views.house import journal_rows
 from makers.views.lists import csv_response, wants_csv, words_of
 
@@ -236,17 +234,24 @@ def complaint_add(request: MakerRequest) -> HttpResponse:
     }
     form = ComplaintForm(request.POST or None, initial=start, maker=request.maker)
     facts = FactsForm(request.POST or None, prefix="fact", maker=request.maker)
-    if request.method == "POST" and all([form.is_valid(), facts.is_valid()]):
-        data = dict(form.cleaned_data)
-        day = data.pop("received_on")
+
+    def write(data: dict[str, Any]) -> Complaint:
+        day = data["received_on"]
         moment = None if day == request.by.today() else datetime.combine(day, NOON, request.maker.zone)
-        try:
-            made = write_complaint(request.by, received_at=moment, facts=facts.facts, **data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal, {"occurred_at": "received_on"})
-        else:
-            messages.success(request, f"{made} is written down.")
-            return moved_on(address(request.maker, "batches:complaint", code=made.code), request)
+        said = {name: value for name, value in data.items() if name != "received_on"}
+        return write_complaint(request.by, received_at=moment, facts=facts.facts, **said)
+
+    if facts.is_valid():
+        gone = carried_out(
+            request,
+            form,
+            write,
+            then=lambda made: address(request.maker, "batches:complaint", code=made.code),
+            said=lambda made: f"{made} is written down.",
+            names={"occurred_at": "received_on"},
+        )
+        if gone is not None:
+            return gone
     context = {"form": form, "facts": facts}
     return render(request, "batches/tracing/complaint_form.html", context)
 
@@ -262,14 +267,16 @@ def complaint(request: MakerRequest, code: str) -> HttpResponse:
     )
     form = StepForm(request.POST or None, maker=request.maker)
     facts = FactsForm(request.POST or None, initial=row.facts, prefix="fact", maker=request.maker)
-    if request.method == "POST" and all([form.is_valid(), facts.is_valid()]):
-        try:
-            add_complaint_step(request.by, complaint=row, facts=facts.facts, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "Written down.")
-            return moved_on(address(request.maker, "batches:complaint", code=code), request)
+    if facts.is_valid():
+        gone = carried_out(
+            request,
+            form,
+            lambda data: add_complaint_step(request.by, complaint=row, facts=facts.facts, **data),
+            then=address(request.maker, "batches:complaint", code=code),
+            said="Written down.",
+        )
+        if gone is not None:
+            return gone
     trace = trace_back(request.maker, [row.batch]) if row.batch else None
     named = dict(FACTS)
     context = {
@@ -315,21 +322,16 @@ def recall_start(request: MakerRequest) -> HttpResponse:
     lot = Lot.objects.for_maker(request.maker).filter(code=code).first()
     batch = None if lot else get_object_or_404(Batch.objects.for_maker(request.maker), code=code)
     form = RecallForm(request.POST or None, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = start_recall(
-                request.by,
-                lot=lot,
-                batch=batch,
-                rehearsal=form.cleaned_data["kind"] == "rehearsal",
-                reason=form.cleaned_data["reason"],
-            )
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            return moved_on(address(request.maker, "batches:recall", code=made.code), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: start_recall(
+            request.by, lot=lot, batch=batch, rehearsal=data["kind"] == "rehearsal", reason=data["reason"]
+        ),
+        then=lambda made: address(request.maker, "batches:recall", code=made.code),
+    )
     context = {"form": form, "start": lot or batch}
-    return render(request, "batches/tracing/recall_form.html", context)
+    return gone or render(request, "batches/tracing/recall_form.html", context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -339,14 +341,15 @@ def recall(request: MakerRequest, code: str) -> HttpResponse:
         Recall.objects.for_maker(request.maker).select_related("lot", "batch", "user"), code=code
     )
     form = RecallEndForm(request.POST or None, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            end_recall(request.by, recall=row, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "The end is written down.")
-            return moved_on(address(request.maker, "batches:recall", code=code), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: end_recall(request.by, recall=row, **data),
+        then=address(request.maker, "batches:recall", code=code),
+        said="The end is written down.",
+    )
+    if gone is not None:
+        return gone
     context = {
         "recall": row,
         "form": form,

@@ -24,6 +24,7 @@ from formulas.models import Formula
 from formulas.views.versions import fetch_version, version_url
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on, wants_fragment
+from makers.views.forms import CHANGED, carried_out
 from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
 
 SORTS = {"name": Sort("name"), "code": Sort("code")}
@@ -90,14 +91,15 @@ def formula_change(request: MakerRequest, code: str) -> HttpResponse:
     formula = get_object_or_404(Formula.objects.for_maker(request.maker), code=code)
     initial = {name: getattr(formula, name) for name in FormulaForm.base_fields}
     form = FormulaForm(request.POST or None, initial=initial, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            change_formula(request.by, formula=formula, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "The change is written down.")
-            return moved_on(address(request.maker, "formulas:detail", code=code), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: change_formula(request.by, formula=formula, **data),
+        then=address(request.maker, "formulas:detail", code=code),
+        said=CHANGED,
+    )
+    if gone is not None:
+        return gone
     context = {"form": form, "title": f"Change {formula}", "formula": formula}
     return render(request, "formulas/formula_form.html", context)
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
@@ -14,9 +12,9 @@ from formulas.actions.products import add_article, add_product, change_article, 
 from formulas.forms.products import ArticleChangeForm, ArticleForm, ProductChangeForm, ProductForm
 from formulas.models import Article, Formula, Product
 from makers.actions import entries_about
-from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on
+from makers.http import MakerRequest, address
 from makers.registries import panels_for
+from makers.views.forms import CHANGED, carried_out, on_the_list
 from makers.views.house import journal_rows
 from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
 
@@ -81,14 +79,15 @@ def product_add(request: MakerRequest, code: str) -> HttpResponse:
     formula = get_object_or_404(Formula.objects.for_maker(request.maker), code=code)
     start = {"name": formula.name, "markets": request.maker.markets, "life_months": 12}
     form = ProductForm(request.POST or None, initial=start, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = add_product(request.by, formula=formula, parts=form.parts, **form.facts)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"{made} is on the list.")
-            return moved_on(address(request.maker, "formulas:product", code=made.code), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda _: add_product(request.by, formula=formula, parts=form.parts, **form.facts),
+        then=lambda made: address(request.maker, "formulas:product", code=made.code),
+        said=on_the_list,
+    )
+    if gone is not None:
+        return gone
     trail = [
         ("Formulas", address(request.maker, "formulas:list")),
         (formula.name, address(request.maker, "formulas:detail", code=code)),
@@ -103,14 +102,15 @@ def product_change(request: MakerRequest, code: str) -> HttpResponse:
     initial = {name: getattr(row, name) for name in ProductChangeForm.base_fields if hasattr(row, name)}
     initial["parts"] = [(part.article, part.count) for part in row.parts.select_related("article")]
     form = ProductChangeForm(request.POST or None, initial=initial, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            change_product(request.by, product=row, parts=form.parts, **form.facts)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "The change is written down.")
-            return moved_on(address(request.maker, "formulas:product", code=code), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda _: change_product(request.by, product=row, parts=form.parts, **form.facts),
+        then=address(request.maker, "formulas:product", code=code),
+        said=CHANGED,
+    )
+    if gone is not None:
+        return gone
     trail = [
         ("Products", address(request.maker, "formulas:products")),
         (row.name, address(request.maker, "formulas:product", code=code)),
@@ -140,14 +140,15 @@ def article_list(request: MakerRequest) -> HttpResponse:
 def article_add(request: MakerRequest) -> HttpResponse:
     """Add an article."""
     form = ArticleForm(request.POST or None, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = add_article(request.by, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"{made} is on the list.")
-            return moved_on(address(request.maker, "formulas:articles"), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: add_article(request.by, **data),
+        then=address(request.maker, "formulas:articles"),
+        said=on_the_list,
+    )
+    if gone is not None:
+        return gone
     trail = [("Articles", address(request.maker, "formulas:articles"))]
     return form_page(request, form, "Add an article", "Add this article", trail)
 
@@ -158,14 +159,15 @@ def article(request: MakerRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Article.objects.for_maker(request.maker), code=code)
     initial = {name: getattr(row, name) for name in ArticleChangeForm.base_fields}
     form = ArticleChangeForm(request.POST or None, initial=initial, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            change_article(request.by, article=row, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "The change is written down.")
-            return moved_on(address(request.maker, "formulas:article", code=code), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: change_article(request.by, article=row, **data),
+        then=address(request.maker, "formulas:article", code=code),
+        said=CHANGED,
+    )
+    if gone is not None:
+        return gone
     context = {
         "article": row,
         "form": form,

@@ -21,6 +21,7 @@ from labels.views.fetch import fetch_label, url_of
 from labels.views.labels import confirm_form, show_label
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
+from makers.views.forms import carried_out
 
 
 @require_POST
@@ -83,15 +84,14 @@ def withdraw(request: MakerRequest, code: str, key: str) -> HttpResponse:
     """Withdraw the label."""
     row = fetch_label(request, code, key)
     form = WhyForm(request.POST, maker=request.maker)
-    if form.is_valid():
-        try:
-            withdraw_label(request.by, label=row, why=form.cleaned_data["why"])
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "The label is withdrawn. What was printed stays on record.")
-            return moved_on(url_of(row), request)
-    return show_label(request, row, withdraw=form)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: withdraw_label(request.by, label=row, why=data["why"]),
+        then=url_of(row),
+        said="The label is withdrawn. What was printed stays on record.",
+    )
+    return gone or show_label(request, row, withdraw=form)
 
 
 @require_POST

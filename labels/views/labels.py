@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import Any
 from uuid import uuid4
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.http import HttpResponse
@@ -34,9 +32,9 @@ from labels.rules.tables import RULES_EDITION
 from labels.standing import standings
 from labels.views.fetch import fetch_label, url_of
 from makers.actions import entries_about
-from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on
+from makers.http import MakerRequest, address
 from makers.models import Role
+from makers.views.forms import carried_out
 from makers.views.house import journal_rows
 from makers.views.lists import Listing, Sort, read_filter, show_list
 
@@ -125,13 +123,9 @@ def label_add(request: MakerRequest) -> HttpResponse:
     if product is not None:
         initial["product"] = product.pk
     form = LabelAddForm(request.POST or None, initial=initial, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            label = draft_label(request.by, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            return moved_on(url_of(label), request)
+    gone = carried_out(request, form, lambda data: draft_label(request.by, **data), then=url_of)
+    if gone is not None:
+        return gone
     context = {
         "form": form,
         "title": "Draft a label",
@@ -251,16 +245,15 @@ def texts(request: MakerRequest, code: str, key: str) -> HttpResponse:
     row = fetch_label(request, code, key)
     initial = {name: getattr(row, name) for name in LabelTextsForm.base_fields if hasattr(row, name)}
     form = LabelTextsForm(request.POST or None, initial=initial, maker=request.maker, market=row.market)
-    if request.method == "POST" and form.is_valid():
-        try:
-            change_label(request.by, label=row, edit=form.cleaned_data["edit"], **form.texts)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(
-                request, "The texts are written down. The label is a draft until it is approved."
-            )
-            return moved_on(url_of(row), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: change_label(request.by, label=row, edit=data["edit"], **form.texts),
+        then=url_of(row),
+        said="The texts are written down. The label is a draft until it is approved.",
+    )
+    if gone is not None:
+        return gone
     context = {
         "form": form,
         "title": f"Texts of the label for {market_word(row.market)}",
@@ -283,14 +276,15 @@ def name_substance_page(request: MakerRequest, code: str, key: str, substance: s
         else {"name": found.us_name or found.inci_name}
     )
     form = NameForm(request.POST or None, initial=start, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            name_substance(request.by, substance=found, market=row.market, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"{found.inci_name} is printed as {form.cleaned_data['name']}.")
-            return moved_on(url_of(row), request)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: name_substance(request.by, substance=found, market=row.market, **data),
+        then=url_of(row),
+        said=lambda made: f"{found.inci_name} is printed as {made.name}.",
+    )
+    if gone is not None:
+        return gone
     context = {
         "form": form,
         "title": f"{found.inci_name} on labels for {market_word(row.market)}",

@@ -25,6 +25,7 @@ from labels.views.fetch import fetch_label, url_of
 from labels.views.labels import show_label
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
+from makers.views.forms import CHANGED, carried_out, on_the_list
 from makers.views.lists import Listing, Sort, read_filter, show_list
 
 
@@ -161,15 +162,14 @@ def sheet_add(request: MakerRequest) -> HttpResponse:
         "gap_down_mm": zero,
     }
     form = SheetLayoutForm(request.POST or None, initial=start, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = add_sheet_layout(request.by, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, f"{made} is on the list.")
-            return moved_on(address(request.maker, "labels:sheets"), request)
-    return sheet_form(request, form, "Add a sheet", "Add this sheet")
+    gone = carried_out(
+        request,
+        form,
+        lambda data: add_sheet_layout(request.by, **data),
+        then=address(request.maker, "labels:sheets"),
+        said=on_the_list,
+    )
+    return gone or sheet_form(request, form, "Add a sheet", "Add this sheet")
 
 
 @require_http_methods(["GET", "POST"])
@@ -178,15 +178,14 @@ def sheet_change(request: MakerRequest, uuid: UUID) -> HttpResponse:
     row = get_object_or_404(SheetLayout.objects.for_maker(request.maker), uuid=uuid)
     initial = {name: getattr(row, name) for name in SheetLayoutForm.base_fields}
     form = SheetLayoutForm(request.POST or None, initial=initial, maker=request.maker)
-    if request.method == "POST" and form.is_valid():
-        try:
-            change_sheet_layout(request.by, sheet=row, **form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, "The change is written down.")
-            return moved_on(address(request.maker, "labels:sheets"), request)
-    return sheet_form(request, form, f"Change {row}", "Write down the change")
+    gone = carried_out(
+        request,
+        form,
+        lambda data: change_sheet_layout(request.by, sheet=row, **data),
+        then=address(request.maker, "labels:sheets"),
+        said=CHANGED,
+    )
+    return gone or sheet_form(request, form, f"Change {row}", "Write down the change")
 
 
 def sheet_form(request: MakerRequest, form: SheetLayoutForm, title: str, act_word: str) -> HttpResponse:

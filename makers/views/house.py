@@ -35,6 +35,7 @@ from makers.http import MakerRequest, address, moved_on
 from makers.models import Code, Document, JournalEntry, Maker, Membership, ResponsibleParty, Scale, ScaleCheck
 from makers.registries import Found, code_kinds, first_steps, search_sources, today_items
 from makers.rules.spreadsheet import safe_cell
+from makers.views.forms import carried_out
 
 JOURNAL_PAGE = 50
 SEARCH_EACH = 20
@@ -200,15 +201,10 @@ def one_form(
     request: MakerRequest, form: Any, act: Any, *, title: str, act_word: str, done: str
 ) -> HttpResponse:
     """A page of one form: act on good input, come back with sentences otherwise."""
-    if request.method == "POST" and form.is_valid():
-        try:
-            act(form.cleaned_data)
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            messages.success(request, done)
-            return moved_on(address(request.maker, "house:settings"), request)
-    return render(request, "makers/one_form.html", {"form": form, "title": title, "act_word": act_word})
+    gone = carried_out(request, form, act, then=address(request.maker, "house:settings"), said=done)
+    return gone or render(
+        request, "makers/one_form.html", {"form": form, "title": title, "act_word": act_word}
+    )
 
 
 @require_http_methods(["GET", "POST"])
