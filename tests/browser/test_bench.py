@@ -222,14 +222,16 @@ def test_a_line_is_weighed_and_a_pack_sent_without_any_script(plain_phone: Any, 
     where = (
         "FROM batches_packbalance x JOIN batches_pack p ON p.id = x.pack_id JOIN batches_batch b ON b.id = p.batch_id "
         "JOIN batches_place l ON l.id = x.place_id "
-        "WHERE b.state = 'released' AND NOT b.held AND NOT p.held AND l.kind = 'workshop' AND x.units > 1"
+        "WHERE b.state = 'released' AND NOT b.held AND NOT p.held AND l.kind = 'stall' AND x.units > 1 "
+        "AND p.best_before > date('now', '+2 day')"
     )
-    pack, units = house.facts(f"SELECT p.code, x.units {where} ORDER BY p.code DESC")[0]
+    pack, units, place = house.facts(f"SELECT p.code, x.units, l.name {where} ORDER BY p.code DESC")[0]
     page.goto(f"{at}/dispatches/add/")
     page.get_by_label("To", exact=True).select_option(index=3)
     row = page.get_by_role("group", name="Pack 1")
     row.get_by_label("Pack", exact=True).fill(pack)
     row.get_by_label("Units").fill("1")
+    row.get_by_label("From").select_option(label=place)
     page.get_by_role("button", name="Write down the dispatch").tap()
 
     expect(page).to_have_url(re.compile(r"/dispatches/D-\d+/$"))
