@@ -29,7 +29,7 @@ from labels.proof import proof_of
 from makers.actions import entries_about
 from makers.guards import lifted
 from makers.models import Maker
-from tests.cast import Cast, make_cast
+from tests.cast import Cast
 from tests.labels.factories_labels import (
     approved,
     compose,
@@ -42,12 +42,6 @@ from tests.labels.factories_labels import (
 )
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast() -> Cast:
-    """The people."""
-    return make_cast()
 
 
 def paper_of(label: Label):  # type: ignore[no-untyped-def]  # the type is the function's own

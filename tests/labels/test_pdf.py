@@ -12,14 +12,13 @@ from pypdf import PdfReader
 
 from labels.actions import add_sheet_layout, draft_label
 from labels.actions.labels import proof_page
-from labels.actions.printing import open_with_a_sheet
 from labels.fonts import not_drawn
 from labels.layout import Block, for_batch, lay_out
 from labels.models import SheetLayout
 from labels.pdf import PROOF_WORDS, cells, proof_pdf, sheet_pdf
 from labels.proof import proof_of
 from makers.actions import Refused
-from tests.cast import Cast, make_cast
+from tests.cast import Cast
 from tests.labels.factories_labels import make_balm
 from tests.labels.test_approval import issue_of, paper_of
 
@@ -31,19 +30,6 @@ BLOCKS = (
     Block("batch", "batch", "Batch …", Decimal("4.8")),
     Block("net quantity", "net", "50 g", Decimal("7.85")),
 )
-
-
-@pytest.fixture
-def cast() -> Cast:
-    """The people."""
-    return make_cast()
-
-
-@pytest.fixture
-def sheet(cast: Cast) -> SheetLayout:
-    """The usual sheet, as a new maker has it."""
-    open_with_a_sheet(cast.owner)
-    return SheetLayout.objects.get(maker=cast.maker)
 
 
 def words_of(content: bytes) -> str:

@@ -10,26 +10,17 @@ from django.test import Client
 
 from formulas.models import Product
 from labels.actions import approve_label, change_label, draft_label
-from labels.actions.printing import open_with_a_sheet
 from labels.assembly import assemble_one
 from labels.models import FactConfirmation, Label, LabelIssue, PrintRun, SheetLayout
 from labels.rules.tables import RULES_EDITION
 from makers.actions import By
 from makers.http import address
-from tests.cast import Cast, make_cast
+from tests.cast import Cast
 from tests.formulas.pages import text_of
 from tests.labels.factories_labels import confirm_everything, make_balm, make_product, make_version, material
 from tests.labels.test_approval import issue_of
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast() -> Cast:
-    """The people, with the usual sheet."""
-    found = make_cast()
-    open_with_a_sheet(found.owner)
-    return found
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("sheet")]
 
 
 def client_of(by: By) -> Client:

@@ -13,7 +13,6 @@ from django.test import Client
 from batches.models import Batch, BatchLine, Lot, Pack, Weighing
 from formulas.models import FormulaVersion, Ingredient, Product
 from labels.actions import apply_label, approve_label, draft_label, print_run
-from labels.actions.printing import open_with_a_sheet
 from labels.contributions import batch_panel
 from labels.models import AppliedLabel, LabelIssue, SheetLayout
 from labels.weighed import pins_of, release_points
@@ -21,7 +20,7 @@ from makers.actions import By
 from makers.http import address
 from makers.registries import release_checks
 from tests.batches.stock.factories_stock import make_lot
-from tests.cast import Cast, make_cast, make_scale
+from tests.cast import Cast, make_scale
 from tests.labels.factories_labels import (
     compose,
     confirm_everything,
@@ -32,15 +31,7 @@ from tests.labels.factories_labels import (
 )
 from tests.labels.test_pdf import words_of
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast() -> Cast:
-    """The people, with the usual sheet."""
-    found = make_cast()
-    open_with_a_sheet(found.owner)
-    return found
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("sheet")]
 
 
 def make_batch(

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from decimal import Decimal
-from html import unescape
-from typing import Any
 
 import pytest
 from django.test import Client
@@ -18,7 +15,6 @@ from batches.contributions_making import find, in_hand
 from batches.contributions_stock import today_holds
 from batches.models import Batch, Release
 from makers.actions import By
-from makers.http import address
 from makers.models import JournalEntry
 from makers.registries import today_items
 from tests.batches.making.factories_making import (
@@ -33,26 +29,9 @@ from tests.batches.making.factories_making import (
     percent_line,
     weigh_all,
 )
+from tests.batches.pages import act_on, text_of, url
 from tests.batches.stock.factories_stock import make_ingredient
 from tests.cast import PASSWORD, Cast
-
-
-def url(by: By, name: str, **kwargs: Any) -> str:
-    """An address of the batches world below the maker."""
-    return address(by.maker, f"batches:{name}", **kwargs)
-
-
-def text_of(response: Any) -> str:
-    """A page as it is read: tags out, every kind of blank one blank."""
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", response.content.decode())).split())
-
-
-def act(client: Client, by: By, batch: Batch, name: str, **fields: Any) -> Any:
-    """Send one act of the record."""
-    data = {f"{name}-{key}" if not key.startswith("point") else key: value for key, value in fields.items()}
-    data = {key.replace("point_", "point-"): value for key, value in data.items()}
-    return client.post(url(by, "batch-act", code=batch.code, act=name), data)
-
 
 # -- who may
 
@@ -115,7 +94,9 @@ def test_a_worker_does_not_sign(client: Client, cast: Cast) -> None:
     assert "It waits for an owner to judge it" in text_of(
         client.get(url(cast.owner, "batch", code=batch.code))
     )
-    response = act(client, cast.owner, batch, "release", decision="rejected", reasons="x", password=PASSWORD)
+    response = act_on(
+        client, cast.owner, batch, "release", decision="rejected", reasons="x", password=PASSWORD
+    )
     assert response.status_code == 403
     assert not Release.objects.exists()
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from datetime import timedelta
 from decimal import Decimal
-from html import unescape
 from typing import Any
 from uuid import uuid4
 
@@ -15,7 +14,6 @@ from django.test import Client
 from batches.actions.making import deviate, fill, read, take_back, yield_output
 from batches.models import Batch, Deviation, Output, Release, Weighing
 from makers.actions import By
-from makers.http import address
 from makers.models import JournalEntry
 from tests.batches.making.factories_making import (
     line_at,
@@ -31,26 +29,9 @@ from tests.batches.making.factories_making import (
     scale_of,
     weigh_line,
 )
+from tests.batches.pages import act_on, text_of, url
 from tests.batches.stock.factories_stock import make_ingredient
 from tests.cast import PASSWORD
-
-
-def url(by: By, name: str, **kwargs: Any) -> str:
-    """An address of the batches world below the maker."""
-    return address(by.maker, f"batches:{name}", **kwargs)
-
-
-def text_of(response: Any) -> str:
-    """A page as it is read: tags out, every kind of blank one blank."""
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", response.content.decode())).split())
-
-
-def act(client: Client, by: By, batch: Batch, name: str, **fields: Any) -> Any:
-    """Send one act of the record."""
-    data = {f"{name}-{key}" if not key.startswith("point") else key: value for key, value in fields.items()}
-    data = {key.replace("point_", "point-"): value for key, value in data.items()}
-    return client.post(url(by, "batch-act", code=batch.code, act=name), data)
-
 
 # -- the list
 
@@ -263,17 +244,17 @@ def test_a_batch_is_made_and_released_through_the_screens(at_home: Client, by: B
     """Start, weigh at the bench, finish, account, sign."""
     batch = make_plan(by)
     start = {f"ok_{number}": "on" for number in range(4)}
-    assert act(at_home, by, batch, "start", **start)["Location"] == url(by, "bench", code=batch.code)
+    assert act_on(at_home, by, batch, "start", **start)["Location"] == url(by, "bench", code=batch.code)
     for line in batch.lines.all():
         lot = lot_for(by, line)
         data = {"line": line.pk, "lot": lot.code, "grams": str(line.planned_g), "entry_key": uuid4()}
         assert at_home.post(url(by, "bench", code=batch.code), data).status_code == 303
-    act(at_home, by, batch, "finish", bulk_g="985", made_on=f"{by.today():%Y-%m-%d}")
-    act(at_home, by, batch, "output", kind="sample", grams="985", entry_key=uuid4())
+    act_on(at_home, by, batch, "finish", bulk_g="985", made_on=f"{by.today():%Y-%m-%d}")
+    act_on(at_home, by, batch, "output", kind="sample", grams="985", entry_key=uuid4())
     page = at_home.get(url(by, "batch", code=batch.code)).content.decode()
     reasons = {name.replace("-", "_"): "looked at" for name in re.findall(r'name="(point-\d+)"', page)}
 
-    response = act(
+    response = act_on(
         at_home, by, batch, "release", decision="released", reasons="", password=PASSWORD, **reasons
     )
 
@@ -287,7 +268,7 @@ def test_a_wrong_password_signs_nothing_and_keeps_what_was_typed(at_home: Client
     """The fold stands open; the password itself is never sent back."""
     batch = make_made(by)
 
-    response = act(
+    response = act_on(
         at_home, by, batch, "release", decision="released", reasons="Smells fine.", password="guess-12",
         point_0="In the cool room.",
     )  # fmt: skip
@@ -304,11 +285,11 @@ def test_a_line_is_left_out_with_its_reason(at_home: Client, by: By) -> None:
     """From the record, so that the batch can be finished."""
     batch = make_making(by)
     weigh_line(by, batch, 1)
-    refused = act(at_home, by, batch, "finish", bulk_g="690", made_on=f"{by.today():%Y-%m-%d}")
+    refused = act_on(at_home, by, batch, "finish", bulk_g="690", made_on=f"{by.today():%Y-%m-%d}")
     assert f"Not weighed yet: {line_at(batch, 2).ingredient}" in text_of(refused)
 
-    act(at_home, by, batch, "deviate", text="Mouldy.", line=line_at(batch, 2).pk)
-    act(at_home, by, batch, "finish", bulk_g="690", made_on=f"{by.today():%Y-%m-%d}")
+    act_on(at_home, by, batch, "deviate", text="Mouldy.", line=line_at(batch, 2).pk)
+    act_on(at_home, by, batch, "finish", bulk_g="690", made_on=f"{by.today():%Y-%m-%d}")
 
     batch.refresh_from_db()
     assert batch.state == "made"
@@ -321,13 +302,13 @@ def test_acts_of_the_record_write_what_they_say(at_home: Client, by: By) -> None
     rework = make_rework(by, make_made(by, version))
     batch = make_making(by, version)
     rice = make_ingredient(by.maker, "Rice bran oil")
-    act(at_home, by, batch, "rework", lot=rework.pk, grams="200", why="x")
-    act(at_home, by, batch, "substitute", line=line_at(batch).pk, ingredient=rice.pk, why="x")
-    act(at_home, by, batch, "read", kind="pH", value="5.1", conditions="neat, 22 °C", entry_key=uuid4())
-    act(at_home, by, batch, "check", kind="look", question="Even", passed="no", note="Grainy.")
-    act(at_home, by, batch, "fill", product=product.pk, net_g="50.2", entry_key=uuid4())
-    act(at_home, by, batch, "output", kind="waste", grams="3", entry_key=uuid4())
-    act(at_home, by, batch, "note", text="Windy day.")
+    act_on(at_home, by, batch, "rework", lot=rework.pk, grams="200", why="x")
+    act_on(at_home, by, batch, "substitute", line=line_at(batch).pk, ingredient=rice.pk, why="x")
+    act_on(at_home, by, batch, "read", kind="pH", value="5.1", conditions="neat, 22 °C", entry_key=uuid4())
+    act_on(at_home, by, batch, "check", kind="look", question="Even", passed="no", note="Grainy.")
+    act_on(at_home, by, batch, "fill", product=product.pk, net_g="50.2", entry_key=uuid4())
+    act_on(at_home, by, batch, "output", kind="waste", grams="3", entry_key=uuid4())
+    act_on(at_home, by, batch, "note", text="Windy day.")
 
     kinds = sorted(batch.lines.values_list("kind", flat=True))
     assert kinds == ["formula", "formula", "rework", "substitute"]
@@ -335,8 +316,8 @@ def test_acts_of_the_record_write_what_they_say(at_home: Client, by: By) -> None
     assert counts == [1, 1, 1, 1]
     assert batch.checks.filter(passed=False, note="Grainy.").exists()
     released, plan = make_released(by), make_plan(by)
-    act(at_home, by, released, "amend", what="x", why="x", password=PASSWORD)
-    act(at_home, by, plan, "give-up", why="x")
+    act_on(at_home, by, released, "amend", what="x", why="x", password=PASSWORD)
+    act_on(at_home, by, plan, "give-up", why="x")
     released.refresh_from_db()
     plan.refresh_from_db()
     assert (released.state, plan.state) == ("made", "rejected")
@@ -346,7 +327,7 @@ def test_a_stale_form_is_told_the_state(at_home: Client, by: By) -> None:
     """The batch was finished in another tab."""
     batch = make_made(by)
 
-    response = act(at_home, by, batch, "finish", bulk_g="5", made_on=f"{by.today():%Y-%m-%d}")
+    response = act_on(at_home, by, batch, "finish", bulk_g="5", made_on=f"{by.today():%Y-%m-%d}")
 
     assert f"{batch} is made already" in text_of(response)
 
@@ -378,5 +359,5 @@ def test_an_unknown_act_is_no_page(at_home: Client, by: By) -> None:
     """And none is done by GET."""
     batch = make_plan(by)
 
-    assert act(at_home, by, batch, "explode").status_code == 404
+    assert act_on(at_home, by, batch, "explode").status_code == 404
     assert at_home.get(url(by, "batch-act", code=batch.code, act="start")).status_code == 405

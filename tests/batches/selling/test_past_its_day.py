@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime
 
 import pytest
-from pytest_django import DjangoDbBlocker
 
 from batches.actions.selling import (
     add_place,
@@ -23,33 +21,11 @@ from batches.actions.selling import (
 from batches.models import Dispatch, Pack, Place
 from makers.actions import By, Refused
 from makers.models import JournalHead
-from tests.batches.fixture import Example, make_example, on
-from tests.cast import make_cast
-from tests.kept import kept
+from tests.batches.fixture import Example, on
 
 pytestmark = pytest.mark.django_db
 LAST = "2027-05-31"
 NEXT = "2027-06-01"
-
-
-@pytest.fixture(scope="module")
-def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[tuple[By, Example]]:
-    """The owner and the worked example: 30 units of P2 in the workshop, best before LAST."""
-    with kept(django_db_blocker):
-        by = make_cast().owner
-        yield by, make_example(by)
-
-
-@pytest.fixture
-def by(stage: tuple[By, Example]) -> By:
-    """The owner."""
-    return stage[0]
-
-
-@pytest.fixture
-def example(stage: tuple[By, Example]) -> Example:
-    """The example."""
-    return stage[1]
 
 
 @pytest.fixture

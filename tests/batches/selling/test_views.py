@@ -2,55 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
-from pytest_django import DjangoDbBlocker
 
 from batches.actions.selling import built_in
 from batches.actions.stock import close_hold, open_hold
 from batches.models import Dispatch, Pack, PackBalance, Recipient, RetainedSample, Return
 from makers.actions import By
-from tests.batches.fixture import Example, make_example
-from tests.cast import Cast, make_cast
+from tests.batches.fixture import Example
+from tests.cast import Cast
 from tests.formulas.pages import page, text_of, url
 from tests.formulas.sent import sent_back
-from tests.kept import kept
 
 pytestmark = pytest.mark.django_db
 SEND = "dispatches/add/"
-
-
-@pytest.fixture(scope="module")
-def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[tuple[Cast, Example]]:
-    """The people and the worked example: 5 units of B1 and 30 of B2 on the shelf, good today, 5 returned."""
-    with kept(django_db_blocker):
-        cast = make_cast()
-        example = make_example(cast.owner)
-        Pack.objects.update(best_before=cast.owner.today() + timedelta(days=30))
-        yield cast, example
-
-
-@pytest.fixture
-def example(stage: tuple[Cast, Example]) -> Example:
-    """The example."""
-    return stage[1]
-
-
-@pytest.fixture
-def by(stage: tuple[Cast, Example]) -> By:
-    """The owner."""
-    return stage[0].owner
-
-
-@pytest.fixture
-def at_home(client: Client, by: By) -> Client:
-    """A browser in which the owner is signed in."""
-    client.force_login(by.user)
-    return client
 
 
 def filled(
@@ -219,12 +187,10 @@ def test_what_is_held_is_said_wherever_the_pack_stands(
 
 
 def test_a_recipient_of_another_maker_is_not_on_the_list(
-    at_home: Client, by: By, example: Example, stage: tuple[Cast, Example]
+    at_home: Client, by: By, example: Example, cast: Cast
 ) -> None:
     """A foreign key in a hand-made form is not found."""
-    theirs = Recipient.objects.create(
-        maker=stage[0].stranger.maker, code="TO-9", kind="shop", made_at=by.now()
-    )
+    theirs = Recipient.objects.create(maker=cast.stranger.maker, code="TO-9", kind="shop", made_at=by.now())
     data = filled(at_home, by, example, (example.packs["P2"].code, "1"), recipient=str(theirs.pk))
 
     response = at_home.post(url(by, SEND), data)
@@ -281,15 +247,13 @@ def test_a_return_is_taken_and_judged(at_home: Client, by: By, example: Example)
 @pytest.mark.parametrize(
     "path", ["packs/", "places/", "recipients/", "dispatches/", SEND, "packs/{pack}/", "packs/{pack}/move/"]
 )
-def test_who_may_look(
-    client: Client, stage: tuple[Cast, Example], by: By, example: Example, path: str
-) -> None:
+def test_who_may_look(client: Client, cast: Cast, by: By, example: Example, path: str) -> None:
     """A stranger finds nothing; a reader looks and does not write."""
     address = url(by, path.format(pack=example.packs["P2"].code))
 
-    client.force_login(stage[0].stranger.user)
+    client.force_login(cast.stranger.user)
     assert client.get(address).status_code == 404
-    client.force_login(stage[0].reader.user)
+    client.force_login(cast.reader.user)
     assert client.get(address).status_code == 200
     assert client.post(address, {}).status_code == 403
 

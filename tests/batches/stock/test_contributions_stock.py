@@ -16,6 +16,7 @@ from makers import guards
 from makers.actions import By
 from makers.http import address
 from makers.registries import export_tables, panels_for
+from tests.batches.pages import text_of, url
 from tests.batches.stock.factories_stock import (
     in_days,
     make_article,
@@ -24,7 +25,6 @@ from tests.batches.stock.factories_stock import (
     make_opening,
     make_supplier,
 )
-from tests.batches.stock.test_lot_pages import text_of, url
 from tests.cast import Cast
 
 

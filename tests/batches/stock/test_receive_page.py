@@ -15,6 +15,7 @@ from batches.models import Delivery, Lot
 from formulas.models import Supplier
 from makers.actions import By
 from makers.models import Document
+from tests.batches.pages import text_of, url
 from tests.batches.stock.factories_stock import (
     line,
     make_article,
@@ -24,7 +25,6 @@ from tests.batches.stock.factories_stock import (
     make_upload,
     receive,
 )
-from tests.batches.stock.test_lot_pages import text_of, url
 from tests.cast import Cast
 
 

@@ -8,12 +8,10 @@ with the shares of a lot in a batch (A12 to A14).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
 
 import pytest
-from pytest_django import DjangoDbBlocker
 
 from batches.actions.tracing import write_complaint
 from batches.models import Lot, Weighing
@@ -21,19 +19,10 @@ from batches.rules.balance import BatchFigures, UnitFigures, account, theoretica
 from batches.tracing import PackAccount, Trace, trace_back, trace_forward
 from makers.actions.journal import chain_faults
 from makers.registries import record_checks
-from tests.batches.fixture import Example, make_example
-from tests.cast import make_cast
-from tests.kept import kept
+from tests.batches.fixture import Example
 
 pytestmark = pytest.mark.django_db
 D = Decimal
-
-
-@pytest.fixture(scope="module")
-def example(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Example]:
-    """The example, entered once; the tests read it."""
-    with kept(django_db_blocker):
-        yield make_example(make_cast().owner)
 
 
 def units_of(found: PackAccount) -> tuple[int, ...]:

@@ -2,48 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from django.test import Client
-from pytest_django import DjangoDbBlocker
 
 from batches.models import Complaint, Recall
 from makers.actions import By
-from tests.batches.fixture import Example, make_example
-from tests.cast import Cast, make_cast
+from tests.batches.fixture import Example
+from tests.cast import Cast
 from tests.formulas.pages import page, text_of, url
 from tests.formulas.sent import sent_back
-from tests.kept import kept
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(scope="module")
-def stage(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[tuple[Cast, Example]]:
-    """The people and the worked example."""
-    with kept(django_db_blocker):
-        cast = make_cast()
-        yield cast, make_example(cast.owner)
-
-
-@pytest.fixture
-def example(stage: tuple[Cast, Example]) -> Example:
-    """The example."""
-    return stage[1]
-
-
-@pytest.fixture
-def by(stage: tuple[Cast, Example]) -> By:
-    """The owner."""
-    return stage[0].owner
-
-
-@pytest.fixture
-def at_home(client: Client, by: By) -> Client:
-    """A browser in which the owner is signed in."""
-    client.force_login(by.user)
-    return client
 
 
 @pytest.mark.parametrize("code", ["L2", "l2", "S-WAX-12"])
@@ -150,11 +119,11 @@ def test_a_rehearsal_keeps_what_the_trace_gave(at_home: Client, by: By) -> None:
 
 
 @pytest.mark.parametrize("path", ["trace/", "trace/?q=L2", "complaints/", "complaints/add/", "recalls/"])
-def test_who_may_look(client: Client, stage: tuple[Cast, Example], by: By, path: str) -> None:
+def test_who_may_look(client: Client, cast: Cast, by: By, path: str) -> None:
     """A stranger finds nothing; a reader looks and does not write."""
-    client.force_login(stage[0].stranger.user)
+    client.force_login(cast.stranger.user)
     assert client.get(url(by, path)).status_code == 404
 
-    client.force_login(stage[0].reader.user)
+    client.force_login(cast.reader.user)
     assert client.get(url(by, path)).status_code == 200
     assert client.post(url(by, path), {}).status_code == 403
