@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -146,39 +146,27 @@ def _local(value: Any) -> date | None:
     return value if isinstance(value, date) else None
 
 
-@register.filter
-def day(value: Any) -> str:
-    """2026-11-25, in tables."""
-    found = _local(value)
-    return "" if found is None else display.day_iso(found)
+def _of_day(write: Callable[[date], str]) -> Callable[[Any], str]:
+    """A filter that writes a day, or a moment's day in the maker's zone."""
+
+    def shown(value: Any) -> str:
+        found = _local(value)
+        return "" if found is None else write(found)
+
+    return shown
 
 
-@register.filter
-def day_fact(value: Any) -> str:
-    """25 Nov 2026, in facts and sentences."""
-    found = _local(value)
-    return "" if found is None else display.day_fact(found)
+DAYS: dict[str, Callable[[date], str]] = {
+    "day": display.day_iso,  # 2026-11-25, in tables
+    "day_fact": display.day_fact,  # 25 Nov 2026, in facts and sentences
+    "day_title": display.day_title,  # Wednesday 25 November, in titles
+    "day_full": display.day_full,  # Wednesday 25 November 2026, in the foot
+    "month": display.month,  # May 2028
+}
+"""The filters that write a day, by the name that templates use."""
 
-
-@register.filter
-def day_title(value: Any) -> str:
-    """Wednesday 25 November, in titles."""
-    found = _local(value)
-    return "" if found is None else display.day_title(found)
-
-
-@register.filter
-def day_full(value: Any) -> str:
-    """Wednesday 25 November 2026, in the foot."""
-    found = _local(value)
-    return "" if found is None else display.day_full(found)
-
-
-@register.filter
-def month(value: Any) -> str:
-    """May 2028."""
-    found = _local(value)
-    return "" if found is None else display.month(found)
+for _name, _write in DAYS.items():
+    register.filter(_name, _of_day(_write))
 
 
 @register.filter
