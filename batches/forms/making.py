@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 
 from batches.models import Batch, BatchLine, BatchStep, Check, Lot, Output, Reading
 from formulas.models import FormulaVersion, Ingredient, Product
-from makers.forms.base import MakerForm
+from makers.forms.base import EntryForm, MakerForm
 from makers.forms.fields import (
     CountField,
     DayField,
@@ -25,15 +24,10 @@ from makers.models import Scale
 Purpose = Batch.Purpose
 
 
-class KeyedForm(MakerForm):
+class KeyedForm(EntryForm):
     """A form whose repetition has the effect of one; what waited on a device says since when."""
 
-    entry_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
     occurred_at = forms.DateTimeField(widget=forms.HiddenInput, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        initial = {"entry_key": uuid4(), **(kwargs.pop("initial", None) or {})}
-        super().__init__(*args, initial=initial, **kwargs)
 
 
 class PlanForm(KeyedForm):

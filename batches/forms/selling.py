@@ -3,30 +3,19 @@
 from __future__ import annotations
 
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 
 from batches.models import Pack, PackBalance, Place, Recipient
 from formulas.models import Product
-from makers.forms.base import MakerForm
+from makers.forms.base import EntryForm, MakerForm
 from makers.forms.fields import CountField, DayField, GramsTextField, NameField, WordsField
 from makers.models import Market
 
 MARKETS = [("", "Not said"), *Market.choices]
 
 
-class EntryKeyForm(MakerForm):
-    """A form whose repetition has the effect of one."""
-
-    entry_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        initial = {"entry_key": uuid4(), **(kwargs.pop("initial", None) or {})}
-        super().__init__(*args, initial=initial, **kwargs)
-
-
-class PackForm(EntryKeyForm):
+class PackForm(EntryForm):
     """Fill packs from a batch."""
 
     product = forms.ModelChoiceField(
@@ -131,7 +120,7 @@ class RecipientForm(MakerForm):
     market = forms.ChoiceField(label="Market", choices=MARKETS, required=False)
 
 
-class DispatchForm(EntryKeyForm):
+class DispatchForm(EntryForm):
     """Where packs go, and when."""
 
     recipient = forms.ModelChoiceField(

@@ -6,14 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, cast
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
 
 from batches.models import Lot, LotEntry, LotStatus
 from formulas.models import Article, Ingredient, Source, Supplier
-from makers.forms.base import MakerForm, PaperField
+from makers.forms.base import EntryForm, MakerForm, PaperField
 from makers.forms.fields import (
     AmountInput,
     CodeField,
@@ -21,6 +20,7 @@ from makers.forms.fields import (
     DecimalTextField,
     GramsTextField,
     NameField,
+    NumberAndUnitField,
     WordsField,
 )
 from makers.models import Document, Maker
@@ -30,16 +30,6 @@ PIECES = "pieces"
 UNITS = ("g", "kg", "oz", "lb", "mg", PIECES)
 NOT_GIVEN = "Empty: not given."
 DATE_KINDS = [("expiry", "Good until"), ("retest", "To be tested again by")]
-
-
-class EntryForm(MakerForm):
-    """A form whose repetition has the effect of one: it carries the key of what it writes."""
-
-    entry_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        initial = {"entry_key": uuid4(), **(kwargs.pop("initial", None) or {})}
-        super().__init__(*args, initial=initial, **kwargs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +106,7 @@ class Entered:
     unit: str
 
 
-class StockAmountField(forms.MultiValueField):
+class StockAmountField(NumberAndUnitField):
     """An amount in a unit of weight or in pieces. Cleaned value: ``Entered`` or None."""
 
     def __init__(self, *, units: Sequence[str] = UNITS, zero: bool = False, **kwargs: Any) -> None:
@@ -126,20 +116,6 @@ class StockAmountField(forms.MultiValueField):
         choice = forms.ChoiceField(choices=[(one, one) for one in units], required=False)
         choice.error_messages["invalid_choice"] = "That unit is not on the list: " + ", ".join(units) + "."
         super().__init__((number, choice), widget=AmountInput(units), require_all_fields=False, **kwargs)
-
-    @property
-    def number(self) -> DecimalTextField:
-        """The field of the amount alone."""
-        return cast(DecimalTextField, self.fields[0])
-
-    @property
-    def locale(self) -> str:
-        """The locale in which the amount is read."""
-        return self.number.locale
-
-    @locale.setter
-    def locale(self, locale: str) -> None:
-        self.number.locale = locale
 
     def clean(self, value: Any) -> Any:
         """Read amount and unit; an empty amount is no amount, whatever the unit says."""

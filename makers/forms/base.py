@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any, ClassVar, cast
+from uuid import uuid4
 
 from django import forms
 from django.core.validators import EmailValidator
@@ -149,6 +150,16 @@ class MakerForm(MakerFormMixin, forms.Form):
     """A form of one maker: ``MyForm(request.POST or None, maker=request.maker)``; None before it is there."""
 
 
+class EntryForm(MakerForm):
+    """A form whose repetition has the effect of one: it carries the key of what it writes."""
+
+    entry_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        initial = {"entry_key": uuid4(), **(kwargs.pop("initial", None) or {})}
+        super().__init__(*args, initial=initial, **kwargs)
+
+
 class MakerModelFormMetaclass(ModelFormMetaclass):
     """Lets every model form read numbers, days and names with our fields without saying so."""
 
@@ -177,6 +188,7 @@ class MakerFormSet(BaseFormSet):  # type: ignore[type-arg]  # the form is the fa
 
 
 __all__ = [
+    "EntryForm",
     "HouseRenderer",
     "MakerForm",
     "MakerFormSet",

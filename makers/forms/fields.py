@@ -164,7 +164,25 @@ class AmountInput(forms.MultiWidget):
         return [value.amount, value.unit] if isinstance(value, Amount) else [None, None]
 
 
-class AmountField(forms.MultiValueField):
+class NumberAndUnitField(forms.MultiValueField):
+    """A figure, read by the maker's locale, and a unit beside it."""
+
+    @property
+    def number(self) -> DecimalTextField:
+        """The field of the amount alone."""
+        return cast(DecimalTextField, self.fields[0])
+
+    @property
+    def locale(self) -> str:
+        """The locale in which the amount is read."""
+        return self.number.locale
+
+    @locale.setter
+    def locale(self, locale: str) -> None:
+        self.number.locale = locale
+
+
+class AmountField(NumberAndUnitField):
     """A quantity as entered. Cleaned value: ``Amount`` (amount, unit; ``.grams``, ``.millilitres``) or None.
 
     units: which of g, kg, mg, oz, lb, ml, l, fl oz to offer. places, least, above, most: of the amount in the
@@ -189,20 +207,6 @@ class AmountField(forms.MultiValueField):
         number = DecimalTextField(places=places, least=least, above=above, most=most, required=False)
         fields = (number, forms.ChoiceField(choices=[(one, one) for one in units], required=False))
         super().__init__(fields, widget=AmountInput(units), require_all_fields=False, **kwargs)
-
-    @property
-    def number(self) -> DecimalTextField:
-        """The field of the amount alone."""
-        return cast(DecimalTextField, self.fields[0])
-
-    @property
-    def locale(self) -> str:
-        """The locale in which the amount is read."""
-        return self.number.locale
-
-    @locale.setter
-    def locale(self, locale: str) -> None:
-        self.number.locale = locale
 
     def clean(self, value: Any) -> Any:
         """Read amount and unit; an empty amount is no amount, whatever the unit says."""
