@@ -38,7 +38,11 @@ class Figures:
         note: str = "",
     ) -> None:
         """Time both, keep the ratio of their best rounds, and hold it against the ceiling."""
-        figure = Figure(what, against, ratio(ours, other, rounds), ceiling, note)
+        self.hold(what, against, ratio(ours, other, rounds), ceiling, note)
+
+    def hold(self, what: str, against: str, measured: float, ceiling: float, note: str = "") -> None:
+        """Keep a ratio that was measured, and hold it against the ceiling."""
+        figure = Figure(what, against, measured, ceiling, note)
         self.lines.append(figure)
         assert figure.ratio <= ceiling, (
             f"{what} takes {figure.ratio:.1f} times {against}; at most {ceiling:g}"
