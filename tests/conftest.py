@@ -24,6 +24,17 @@ settings.register_profile(
 settings.load_profile("stillroom")
 
 
+LONG = (
+    "browser",
+    "test_query_counts.py",
+    "test_demo.py",
+    "test_upgrade.py",
+    "test_serve.py",
+    "test_https.py",
+)
+"""Files and folders whose tests, or what they share, take many seconds each."""
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """Refuse to run at all where a browser is needed and none is found."""
     if is_needed() and not find_chromium():
@@ -31,7 +42,10 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave the browser tests out where no Chromium is, and benchmarks unless they were asked for by -m."""
+    """Leave the browser tests out where no Chromium is, and benchmarks unless they were asked for by -m.
+
+    What takes long goes first: at the end of a parallel run, processes then have short tests to share.
+    """
     without = set()
     if not find_chromium():
         without.add("browser")
@@ -41,6 +55,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if out:
         config.hook.pytest_deselected(items=out)
         items[:] = [item for item in items if item not in set(out)]
+    items.sort(key=lambda item: not set(LONG) & set(item.path.parts))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:

@@ -49,7 +49,7 @@ def fill_once(base: Path) -> Filled:
         if not done.exists():
             shutil.rmtree(folder, ignore_errors=True)
             folder.mkdir()
-            house = houses.start(folder, "--demo")
+            house = houses.start(folder, "--demo", *houses.LIGHT)
             house.stop()
             done.write_text(house.said(), encoding="utf-8")
     return Filled(folder, done.read_text(encoding="utf-8"))

@@ -16,6 +16,8 @@ from tests.chromium import find_chromium
 from tests.filled import Filled
 
 HERE = Path(__file__).parent
+PATIENCE_MS = 20_000
+"""How long what is expected may take on a busy machine."""
 PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 800}, "has_touch": True, "is_mobile": True}
 
 
@@ -33,8 +35,9 @@ def chromium() -> Iterator[Any]:
     Its driver keeps an event loop in this thread until the end, which Django takes for asynchronous code: tests
     with a database that come after it in the same process would be refused theirs. All of it is synchronous.
     """
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=PATIENCE_MS)
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=find_chromium(), args=houses.FLAGS)
@@ -45,7 +48,7 @@ def chromium() -> Iterator[Any]:
 @pytest.fixture(scope="session")
 def empty_house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     """A house that starts with an empty database; the first test that needs it opens its book."""
-    running = houses.start(tmp_path_factory.mktemp("empty"))
+    running = houses.start(tmp_path_factory.mktemp("empty"), *houses.LIGHT)
     yield running
     running.stop()
 
@@ -67,7 +70,7 @@ def demo_house(tmp_path_factory: pytest.TempPathFactory, filled_demo: Filled) ->
 @pytest.fixture
 def own_demo(tmp_path: Path, filled_demo: Filled) -> Iterator[House]:
     """A house with the demo in it, of this test alone: what it writes there nobody else meets."""
-    running = houses.start(filled_demo.copy(tmp_path), "--demo")
+    running = houses.start(filled_demo.copy(tmp_path), "--demo", *houses.LIGHT)
     yield running
     running.stop()
 

@@ -15,6 +15,12 @@ def copy_ingredient(page: Any, at: str, words: str, name: str) -> None:
     page.get_by_text("is among your ingredients").wait_for()
 
 
+def go(page: Any, address: str) -> None:
+    """Open a page, unless it is the one that the last act led to."""
+    if str(page.url).split("#")[0] != address:
+        page.goto(address)
+
+
 def fill_in(page: Any, **fields: str) -> None:
     """Fill fields by their names; a select takes its option's label."""
     for name, value in fields.items():
@@ -53,7 +59,7 @@ def count_in(page: Any, at: str, ingredient: str, code: str, grams: str, until: 
     page.get_by_role("link", name="Count in the shelf").click()
     fill_in(page, code=code, amount_amount=grams, good_until=until)
     press(page, "Count it in|Write")
-    page.goto(f"{at}/lots/{code}/")
+    go(page, f"{at}/lots/{code}/")
     release_lot(page)
 
 
@@ -72,7 +78,9 @@ def release_lot(page: Any) -> None:
 def weigh_all(page: Any, at: str, batch: str, lots: dict[int, tuple[str, str]]) -> None:
     """Weigh each line at the bench. lots: by line, (lot, grams)."""
     for line, (lot, grams) in lots.items():
-        page.goto(f"{at}/batches/{batch}/bench/?line={line}")
+        where = page.locator("[data-slot=where]")
+        if "/bench/" not in page.url or not re.search(rf"line {line}$", where.inner_text()):
+            page.goto(f"{at}/batches/{batch}/bench/?line={line}")
         for name, words in (("scan", lot), ("why", "As the worked example has it.")):
             unfold(page.locator(f"[name='{name}']"))
             page.locator(f"[name='{name}']").fill(words)
@@ -83,7 +91,7 @@ def weigh_all(page: Any, at: str, batch: str, lots: dict[int, tuple[str, str]]) 
 
 def act(page: Any, at: str, batch: str, name: str, **fields: str) -> None:
     """Do one act from the batch's page."""
-    page.goto(f"{at}/batches/{batch}/")
+    go(page, f"{at}/batches/{batch}/")
     form = page.locator(f"form[action$='/do/{name}/']")
     unfold(form)
     for key, value in fields.items():
@@ -110,7 +118,7 @@ def make(page: Any, at: str, code: str, total: str, formula: str, product: str) 
 
 def release(page: Any, at: str, batch: str) -> None:
     """Judge what stands open, and release."""
-    page.goto(f"{at}/batches/{batch}/")
+    go(page, f"{at}/batches/{batch}/")
     while page.get_by_role("link", name=re.compile("^Judge")).count():
         page.get_by_role("link", name=re.compile("^Judge")).first.click()
         page.locator("[name='accepted'][value='yes']").check()

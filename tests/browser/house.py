@@ -19,6 +19,8 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[2]
 PATIENCE_S = 300
 PASSWORD = "tidal-samphire-42"
+LIGHT = ("--engine", "waitress")
+"""One process answers: it starts in half the time of the server that a maker gets."""
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",

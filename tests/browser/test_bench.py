@@ -149,30 +149,31 @@ def test_a_device_judges_grams_in_the_words_of_the_server(bench: Bench) -> None:
     assert bench.house.facts("SELECT 1 FROM batches_deviation WHERE line_id = ?", line["line"]) == [(1,)]
 
 
-@pytest.mark.parametrize("answered", [True, False], ids=["by the server", "by the device"])
-def test_what_was_said_of_a_line_goes_with_it(bench: Bench, answered: bool) -> None:
+def test_what_was_said_of_a_line_goes_with_it(bench: Bench) -> None:
     """A device that turns to the next line takes sentences, marks and the notice of the line before along."""
     page = bench.page
     first, second = bench.lines()[:2]
-    if answered:
-        bench.record("")
-        expect(page.get_by_role("status").filter(has_text="need")).to_be_visible()
-        bench.leave_network()
-    else:
-        bench.leave_network()
-        bench.record("")
-    expect(page.locator("#id_grams_error")).to_contain_text("Write the net grams here")
-    expect(page.get_by_label("Net grams")).to_have_attribute("aria-invalid", "true")
 
-    page.locator(f"li[data-line='{second['line']}'] a").tap()
+    def refused() -> None:
+        bench.record("")
+        expect(page.locator("#id_grams_error")).to_contain_text("Write the net grams here")
+        expect(page.get_by_label("Net grams")).to_have_attribute("aria-invalid", "true")
 
-    bench.expect_line(second)
-    expect(page.locator(".wrong, .form-notice, [aria-invalid]")).to_have_count(0)
-    expect(page.get_by_label("Net grams")).to_have_accessible_description("")
-    expect(page.get_by_label("Net grams")).to_be_focused()
-    expect(page.locator("[aria-current=step]")).to_contain_text(second["name"])
-    page.locator(f"li[data-line='{first['line']}'] a").tap()
-    bench.expect_line(first)
+    def turned(line: dict[str, Any]) -> None:
+        page.locator(f"li[data-line='{line['line']}'] a").tap()
+        bench.expect_line(line)
+        expect(page.locator(".wrong, .form-notice, [aria-invalid]")).to_have_count(0)
+        expect(page.get_by_label("Net grams")).to_have_accessible_description("")
+        expect(page.get_by_label("Net grams")).to_be_focused()
+        expect(page.locator("[aria-current=step]")).to_contain_text(line["name"])
+
+    refused()
+    expect(page.locator(".form-notice")).to_be_visible()
+    bench.leave_network()
+    turned(second)
+    refused()
+    expect(page.locator("#bench-queue")).to_be_hidden()
+    turned(first)
 
 
 def test_a_lot_that_ran_out_leaves_the_rest_to_be_weighed(bench: Bench) -> None:

@@ -59,13 +59,11 @@ def test_the_worked_fixture_gives_295_packs_to_recover(bench_page: tuple[Any, st
     press(page, "Write down the packs")
     act(page, at, "B1", "output", kind="Lost in filling", grams="10")
     release(page, at, "B1")
-    page.goto(f"{at}/batches/B1/")
     rework = page.get_by_role("main").get_by_role("link", name=re.compile(r"^\d\d-L\d+$")).last.inner_text()
     page.goto(f"{at}/lots/{rework}/")
     release_lot(page)
 
     make(page, at, "B2", "7800", formula, "Fixture balm")
-    page.goto(f"{at}/batches/B2/")
     act(page, at, "B2", "rework", lot=rework, grams="200", why="Same formula, same week.")
     weigh_all(page, at, "B2", {1: ("L1", "5600"), 2: ("L3", "2200"), 3: (rework, "200")})
     act(page, at, "B2", "finish", bulk_g="7860")

@@ -23,12 +23,12 @@ from tests.browser.hands import (
     send,
     weigh_all,
 )
-from tests.browser.house import PASSWORD, open_book, start
+from tests.browser.house import LIGHT, PASSWORD, open_book, start
 
 
 def test_a_maker_opens_a_book_and_sees_what_comes_next(page: Any, tmp_path: Path) -> None:
     """The guided start leads to an empty Today whose first steps are links."""
-    house = start(tmp_path)
+    house = start(tmp_path, *LIGHT)
     try:
         at = open_book(page, house)
 
