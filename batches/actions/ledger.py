@@ -86,9 +86,11 @@ def locked(by: By, record: RecordT, *loaded: str) -> RecordT:
     model = type(record)
     rows = model._default_manager.select_for_update(of=("self",))
     try:
-        return (rows.select_related(*loaded) if loaded else rows).get(maker=by.maker, pk=record.pk)
+        found = (rows.select_related(*loaded) if loaded else rows).get(maker=by.maker, pk=record.pk)
     except model.DoesNotExist as unknown:
         raise Refused("That is not in this book.") from unknown
+    found.maker = by.maker  # the same, and at hand
+    return found
 
 
 def on_day(by: By, day: date) -> datetime:

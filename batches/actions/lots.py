@@ -93,7 +93,7 @@ def decide_lot(
     def act() -> LotDecision:
         with recording(by, kind) as entry:
             still_new(LotDecision, by, entry_key)
-            found = locked(by, lot)
+            found = locked(by, lot, "ingredient", "article")
             if found.status == became:
                 raise Refused({"became": f"{found.code} is {word} already."})
             other = names_another_lot(certificate_lot, found.supplier_lot)

@@ -152,7 +152,7 @@ def write_plan(
             raise Repeated(found)
         if given["purpose"] not in Purpose.values:
             raise Refused({"purpose": "A batch is for sale, for trial or for stock."})
-        version = locked(by, given["version"])
+        version = locked(by, given["version"], "formula")
         check_version(version, given["purpose"])
         for name in ("product", "makes", "scale"):
             if given[name] is not None:

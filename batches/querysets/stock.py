@@ -61,7 +61,8 @@ class LotQuerySet(MakerQuerySet):
 
     def usable(self, day: date) -> Self:
         """Lots that may be weighed on ``day``: released, not held, within their date, with something left."""
-        return self.of_status("released").filter(held=False).in_date(day).on_stock()
+        good = Q(good_until__isnull=True) | Q(good_until__gte=day)
+        return self.filter(good, status="released", held=False, on_hand__gt=0)
 
     def first_expiry_first(self) -> Self:
         """The order in which to use them: first expiry, then oldest receipt; without a date last."""
