@@ -156,10 +156,10 @@ def made(
     batch = start_batch(by, batch=batch, checks=ALL_WELL)
     if rework is not None:
         rework(batch)
-    lines = {line.ingredient_id or line.rework_lot_id: line for line in batch.lines.all()}
+    lines = {(line.ingredient_id, line.rework_lot_id): line for line in batch.lines.all()}
     for name, grams, why in weighings:
         lot = example.lots[name]
-        line = lines[lot.ingredient_id or lot.pk]
+        line = lines[(lot.ingredient_id, None if lot.ingredient_id else lot.pk)]
         weigh(by, batch=batch, line=line, lot=lot, grams=D(grams), why=why)
     batch = finish_batch(by, batch=batch, bulk_g=D(bulk))
     for kind, grams in outputs:
