@@ -15,11 +15,11 @@ from formulas.models import Composition, Constituent, FormulaVersion, Ingredient
 from formulas.rules import composition as composition_rules
 from formulas.rules.limits import ProductUse
 from formulas.rules.percent import FormulaLine, LineKind, ResolvedFormula, resolve
-from formulas.rules.review import FormulaForReview, HeatFact
+from formulas.rules.review import FormulaForReview, HeatFact, IngredientFacts, ScaleFacts, StepFacts
 from formulas.rules.totals import NestedFormula, Totals, substance_totals
 from formulas.rules.uselevels import UseLevel as UseLevelRule
 from formulas.rules.vocabulary import MEMORY
-from makers.models import Maker
+from makers.models import Maker, Scale
 
 
 def line_key(line: Line) -> str:
@@ -213,6 +213,46 @@ def heat_of(ingredients: Iterable[Ingredient]) -> dict[str, HeatFact]:
     return found
 
 
+FACT_FIELDS = (
+    "form", "soluble_in", "solubility_note", "density_g_ml", "density_kind", "melting_low_c", "melting_high_c",
+    "ph_low", "ph_high", "dietary_source", "hlb", "hlb_required",
+)  # fmt: skip
+
+
+def facts_of(row: Ingredient, composition: composition_rules.Composition | None) -> IngredientFacts:
+    """What is on record about an ingredient, as the rules take it."""
+    declared = [] if composition is None else [p for p in composition.constituents if p.kind == "declared"]
+    return IngredientFacts(
+        name=row.name,
+        roles=frozenset(row.roles),
+        substance=declared[0].substance if len(declared) == 1 else "",
+        sources={field: fact.get("source", "") for field, fact in row.facts.items()},
+        bases={field: fact.get("basis", MEMORY) for field, fact in row.facts.items()},
+        **{field: getattr(row, field) for field in FACT_FIELDS},
+    )
+
+
+def as_rule_step(step: Step | dict[str, Any], number: int) -> StepFacts:
+    """A step, stored or just typed, as the rules take it."""
+    if isinstance(step, Step):
+        letter = step.phase.letter if step.phase else ""
+        return StepFacts(number, step.text, letter, step.target_c, step.min_c, step.max_c, step.minutes)
+    return StepFacts(
+        number,
+        step.get("text") or "",
+        step.get("phase") or "",
+        step.get("target_c"),
+        step.get("min_c"),
+        step.get("max_c"),
+        step.get("minutes"),
+    )
+
+
+def as_rule_scale(scale: Scale) -> ScaleFacts:
+    """A scale as the rules take it."""
+    return ScaleFacts(scale.name, scale.readability_g, scale.capacity_g, scale.repeatability_g)
+
+
 def for_review(
     maker: Maker,
     version: FormulaVersion,
@@ -221,11 +261,15 @@ def for_review(
     steps: Iterable[Step | dict[str, Any]],
     *,
     on: date | None,
+    mass_g: Decimal | None = None,
+    scale: Scale | None = None,
 ) -> tuple[FormulaForReview, Paper]:
     """What the review asks of these lines, stored or just typed. ``phase_of``: letter by line key."""
+    steps = list(steps)
     ids = {int(line.ingredient) for line in lines}
     paper = gather(maker, ids)
     hottest = hottest_by_phase(steps)
+    formula = version.formula
     asked = FormulaForReview(
         lines=tuple(lines),
         use=use_of(version),
@@ -233,8 +277,20 @@ def for_review(
         nested=paper.nested,
         use_levels=levels_of(maker, set(paper.ingredients)),
         heat=heat_of(paper.ingredients[pk] for pk in ids if pk in paper.ingredients),
+        facts={
+            str(pk): facts_of(row, paper.compositions.get(str(pk))) for pk, row in paper.ingredients.items()
+        },
         step_c={key: hottest[letter] for key, letter in phase_of.items() if letter in hottest},
+        phase_of=dict(phase_of),
+        steps=tuple(as_rule_step(step, number) for number, step in enumerate(steps, start=1)),
         scented=frozenset(str(row.pk) for row in paper.ingredients.values() if row.is_perfume),
+        form=formula.form,
+        used_in_water=formula.used_in_water,
+        ph_low=version.ph_low,
+        ph_high=version.ph_high,
+        perfume_category=formula.perfume_category,
+        mass_g=mass_g,
+        scale=as_rule_scale(scale) if scale else None,
         on=on,
     )
     return asked, paper

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import cast
 
-from django.db.models import Q
+from django.db.models import Model, Q
 
-from formulas.models import Article, Formula, Product
+from formulas.actions.formulas import Seen, differing_suppliers
+from formulas.models import Article, Formula, FormulaVersion, Product
+from formulas.rules.findings import Finding
+from formulas.rules.review import QUESTIONS, Question
 from makers.http import address
 from makers.models import Code, Maker
 from makers.registries import (
@@ -15,11 +19,13 @@ from makers.registries import (
     Found,
     JournalKind,
     NavigationPlace,
+    ReviewCheck,
     SearchSource,
     code_kinds,
     first_steps,
     journal_kinds,
     navigation,
+    review_checks,
     search_sources,
 )
 
@@ -52,6 +58,28 @@ def find(maker: Maker, words: str, most: int) -> Sequence[Found]:
     return hits
 
 
+def as_check(question: Question) -> Callable[[Model, Seen], Sequence[Finding]]:
+    """A question of the rules as the registry takes it."""
+
+    def findings(version: Model, seen: Seen) -> Sequence[Finding]:
+        return question.check(seen.asked)
+
+    return findings
+
+
+def register_review() -> None:
+    """Every question of the rules, each under its own name, and what the records alone tell."""
+    for place, question in enumerate(QUESTIONS, start=1):
+        review_checks.add(ReviewCheck(question.key, 10 * place, as_check(question), question.title))
+    review_checks.add(
+        ReviewCheck(
+            "suppliers differ",
+            800,
+            lambda version, seen: differing_suppliers(cast(FormulaVersion, version), seen),
+        )
+    )
+
+
 def register() -> None:
     """Add every contribution; called once on start."""
     navigation.add(
@@ -72,6 +100,7 @@ def register() -> None:
     code_kinds.add(CodeKind("article", 30, "Article", "A-{number:03}", article_url))
     code_kinds.add(CodeKind("product", 40, "Product", "P-{number:03}", product_url))
     search_sources.add(SearchSource("formulas", 20, find))
+    register_review()
     first_steps.add(
         FirstStep(
             "formula",

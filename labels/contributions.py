@@ -214,7 +214,7 @@ def register() -> None:
     record_checks.add(RecordCheck("label issues", 50, digests_hold))
     record_panels.add(RecordPanel("labels", 50, "formulas.product", product_panel))
     record_panels.add(RecordPanel("batch labels", 50, "batches.batch", batch_panel))
-    review_checks.add(ReviewCheck("label preview", 50, findings))
+    review_checks.add(ReviewCheck("label preview", 900, findings))
     release_checks.add(ReleaseCheck("label still holds", 50, points))
     for order, (name, model) in enumerate(EXPORTED, start=500):
         export_tables.add(ExportTable(name, order, model))

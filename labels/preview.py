@@ -14,17 +14,17 @@ from labels.shelf import shelf_around
 
 def preview(version: FormulaVersion, seen: Any) -> Sequence[Finding]:
     """Notes alone: the list of each market the maker sells to, what waits in it, what could move."""
-    _, paper, review = seen
+    asked = seen.asked
     maker = version.maker
-    if not review.resolved.lines:
+    if not asked.resolved.lines:
         return []
-    shelf = shelf_around(maker, paper)
+    shelf = shelf_around(maker, seen.paper)
     found = []
     for market in maker.markets:
         rule = MARKETS.get(market)
         if rule is None:
             continue
-        amounts = amounts_for(shelf, review.totals, market, product_kind=version.formula.kind)
+        amounts = amounts_for(shelf, asked.totals, market, product_kind=version.formula.kind)
         declaration = rule(amounts)
         waiting = (*declaration.stops, *declaration.unknowns)
         subject = f"Label, {market}"

@@ -142,7 +142,8 @@ def frozen_paper() -> Iterator[Guard]:
         version,
         "BEFORE UPDATE",
         "OLD.frozen_at IS NOT NULL AND (NEW.frozen_at IS NULL OR NEW.number <> OLD.number "
-        "OR NEW.formula_id <> OLD.formula_id)",
+        "OR NEW.formula_id <> OLD.formula_id OR COALESCE(NEW.ph_low, -1) <> COALESCE(OLD.ph_low, -1) "
+        "OR COALESCE(NEW.ph_high, -1) <> COALESCE(OLD.ph_high, -1))",
         "the version is frozen",
     )
     yield from children_of(

@@ -133,11 +133,16 @@ class RecordPanel:
 
 @dataclass(frozen=True, slots=True)
 class ReviewCheck:
-    """A question that the review of a formula asks; returns findings of formulas.rules."""
+    """A question that the review of a formula asks; returns findings of formulas.rules.
+
+    The callable takes the version and what is known of it (``formulas.actions.formulas.Seen``). title: as the
+    review lists the question when nothing above a note is found; "" leaves it out of that list.
+    """
 
     name: str
     order: int
     findings: Callable[[Model, Any], Sequence[Any]]
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True)

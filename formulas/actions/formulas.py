@@ -12,11 +12,11 @@ from formulas.assembly import Paper, as_rule_line, for_review, line_key
 from formulas.models import Formula, FormulaVersion, Ingredient, Line, Phase, Step
 from formulas.rules.findings import Finding, in_order
 from formulas.rules.number import HUNDRED
-from formulas.rules.review import Review
-from formulas.rules.review import review as ask
+from formulas.rules.percent import ResolvedFormula
+from formulas.rules.review import Asked, prepare
 from formulas.rules.totals import FormulaCycle
 from makers.actions import By, Refused, give_code, recording
-from makers.models import Maker
+from makers.models import Maker, Scale
 from makers.registries import review_checks
 
 MOST_LINES = 300
@@ -24,12 +24,26 @@ State = FormulaVersion.State
 
 
 @dataclass(frozen=True, slots=True)
-class Reviewed:
-    """A review, with what it was made from."""
+class Seen:
+    """What every review check may look at: the formula as asked, and the records behind it."""
 
-    review: Review
+    asked: Asked
+    paper: Paper
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A review: findings in order, the questions that nothing speaks against, and what it was made from."""
+
+    asked: Asked
     paper: Paper
     findings: tuple[Finding, ...]
+    passed: tuple[str, ...]
+
+    @property
+    def resolved(self) -> ResolvedFormula:
+        """The lines with their shares."""
+        return self.asked.resolved
 
     @property
     def to_answer(self) -> tuple[Finding, ...]:
@@ -121,6 +135,8 @@ def copy_content(by: By, origin: FormulaVersion, target: FormulaVersion) -> None
             ph_low=line.ph_low,
             ph_high=line.ph_high,
             purpose=line.purpose,
+            strained=line.strained,
+            leaves_id=line.leaves_id,
         )
         for line in origin.lines.all()
     )
@@ -138,6 +154,9 @@ def copy_content(by: By, origin: FormulaVersion, target: FormulaVersion) -> None
         )
         for step in origin.steps.all()
     )
+    if (origin.ph_low, origin.ph_high) != (target.ph_low, target.ph_high):
+        target.ph_low, target.ph_high = origin.ph_low, origin.ph_high
+        target.save(update_fields=["ph_low", "ph_high"])
 
 
 def open_draft(by: By, version: FormulaVersion, edit: int | None) -> FormulaVersion:
@@ -232,6 +251,8 @@ def save_line(by: By, version: FormulaVersion, phase: Phase, position: int, line
         ph_low=line.get("ph_low"),
         ph_high=line.get("ph_high"),
         purpose=line.get("purpose", ""),
+        strained=bool(line.get("strained")),
+        leaves=line.get("leaves"),
     )
     name = record.ingredient.name
     if record.ingredient.maker_id != by.maker.pk:
@@ -352,27 +373,40 @@ def review_lines(
     steps: Sequence[Any],
     *,
     on: date | None = None,
+    mass_g: Decimal | None = None,
+    scale: Scale | None = None,
 ) -> Reviewed:
-    """Ask every question of lines that may not be stored yet."""
-    asked, paper = for_review(maker, version, lines, phase_of, steps, on=on)
+    """Ask every registered question of lines that may not be stored yet."""
+    formula, paper = for_review(maker, version, lines, phase_of, steps, on=on, mass_g=mass_g, scale=scale)
     try:
-        found = ask(asked)
+        seen = Seen(prepare(formula), paper)
     except FormulaCycle as error:
         raise Refused(f"{version.formula} would contain itself: {error}.") from error
-    more = [finding for check in review_checks for finding in check.findings(version, (asked, paper, found))]
-    if paper.differing:
-        names = ", ".join(sorted(paper.differing))
-        more.append(
-            Finding(
-                "composition.suppliers",
-                "note",
-                names,
-                f"{names}: two suppliers' compositions differ. The review takes the preferred supplier's; "
-                "a batch takes that of the lot really weighed in.",
-                cure="Mark the supplier you mean to use as preferred.",
-            )
+    findings: list[Finding] = []
+    passed = []
+    for check in review_checks:
+        answers = check.findings(version, seen)
+        findings += answers
+        if check.title and all(answer.severity == "note" for answer in answers):
+            passed.append(check.title)
+    return Reviewed(seen.asked, paper, in_order(findings), tuple(passed))
+
+
+def differing_suppliers(version: FormulaVersion, seen: Seen) -> Sequence[Finding]:
+    """A note where two suppliers of one ingredient say different things of it."""
+    if not seen.paper.differing:
+        return []
+    names = ", ".join(sorted(seen.paper.differing))
+    return [
+        Finding(
+            "composition.suppliers",
+            "note",
+            names,
+            f"{names}: two suppliers' compositions differ. The review takes the preferred supplier's; "
+            "a batch takes that of the lot really weighed in.",
+            cure="Mark the supplier you mean to use as preferred.",
         )
-    return Reviewed(found, paper, in_order([*found.findings, *more]))
+    ]
 
 
 def approve_version(
@@ -387,8 +421,8 @@ def approve_version(
     with recording(by, "version.approved") as entry:
         version = open_draft(by, version, edit)
         reviewed = review_version(by.maker, version, on=by.today())
-        if not reviewed.review.resolved.is_complete:
-            first = next(one for one in reviewed.review.resolved.findings if one.severity == "stop")
+        if not reviewed.resolved.is_complete:
+            first = next(one for one in reviewed.resolved.findings if one.severity == "stop")
             raise Refused(f"{first.message} Only a formula of exactly 100 can be approved.")
         despite, open_ones = [], []
         for finding in reviewed.to_answer:

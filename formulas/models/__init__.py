@@ -1,5 +1,6 @@
 """The paper world's records."""
 
+from formulas.models.costs import ArticlePrice, CostBasis, ExchangeRate, ProductCost
 from formulas.models.formulas import (
     Article,
     BodyArea,
@@ -12,6 +13,7 @@ from formulas.models.formulas import (
     ProductKind,
     ProductPart,
     Step,
+    VersionEdit,
 )
 from formulas.models.ingredients import (
     ROLES,
@@ -33,11 +35,14 @@ from formulas.models.ingredients import (
 __all__ = [
     "ROLES",
     "Article",
+    "ArticlePrice",
     "Basis",
     "BodyArea",
     "Composition",
     "Constituent",
+    "CostBasis",
     "DensityKind",
+    "ExchangeRate",
     "Form",
     "Formula",
     "FormulaVersion",
@@ -46,6 +51,7 @@ __all__ = [
     "Phase",
     "Price",
     "Product",
+    "ProductCost",
     "ProductForm",
     "ProductKind",
     "ProductPart",
@@ -56,4 +62,5 @@ __all__ = [
     "SubstanceName",
     "Supplier",
     "UseLevel",
+    "VersionEdit",
 ]

@@ -53,6 +53,9 @@ class Formula(MakerRecord):
     body_area = models.CharField(max_length=10, choices=BodyArea.choices, default=BodyArea.UNKNOWN)
     form = models.CharField(max_length=12, choices=ProductForm.choices)
     used_in_water = models.BooleanField(default=False)
+    perfume_category = models.CharField(
+        "product category of perfume certificates", max_length=4, blank=True, help_text="5A say."
+    )
     parent = models.ForeignKey(
         "formulas.FormulaVersion", on_delete=models.PROTECT, null=True, blank=True, related_name="variants"
     )
@@ -91,6 +94,8 @@ class FormulaVersion(MakerRecord):
     number = models.PositiveSmallIntegerField()
     state = models.CharField(max_length=10, choices=State.choices, default=State.DRAFT)
     note = models.TextField(blank=True)
+    ph_low = NumberField("made to pH, from", null=True, blank=True)
+    ph_high = NumberField("made to pH, to", null=True, blank=True)
     made_at = models.DateTimeField()
     approved_at = models.DateTimeField(null=True, blank=True)
     approved_by = models.ForeignKey(
@@ -106,7 +111,15 @@ class FormulaVersion(MakerRecord):
 
     class Meta:
         ordering = ["-number"]
-        constraints = [models.UniqueConstraint(fields=["formula", "number"], name="version_number_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["formula", "number"], name="version_number_once"),
+            models.CheckConstraint(
+                name="version_ph_range",
+                condition=(Q(ph_low__isnull=True) | Q(ph_low__gte=0, ph_low__lte=14))
+                & (Q(ph_high__isnull=True) | Q(ph_high__gte=0, ph_high__lte=14)),
+                violation_error_message="pH runs from 0 to 14.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.formula}, version {self.number}"
@@ -115,6 +128,23 @@ class FormulaVersion(MakerRecord):
     def is_frozen(self) -> bool:
         """Nothing in this version changes any more."""
         return self.frozen_at is not None
+
+
+class VersionEdit(MakerRecord):
+    """A draft as it stood after one save, so that it can be gone back to. restores: the edit it brought back."""
+
+    version = models.ForeignKey(FormulaVersion, on_delete=models.CASCADE, related_name="edits")
+    edit = models.PositiveIntegerField()
+    restores = models.PositiveIntegerField(null=True, blank=True)
+    content = models.JSONField()
+    at = models.DateTimeField()
+    user = models.ForeignKey("makers.User", on_delete=models.PROTECT, null=True, related_name="+")
+
+    objects = MakerQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-edit"]
+        constraints = [models.UniqueConstraint(fields=["version", "edit"], name="versionedit_once")]
 
 
 class Phase(MakerRecord):
@@ -154,6 +184,10 @@ class Line(MakerRecord):
     ph_low = NumberField("pH from", null=True, blank=True)
     ph_high = NumberField("pH to", null=True, blank=True)
     purpose = models.CharField(max_length=40, blank=True, help_text="What it does here.")
+    strained = models.BooleanField("strained out", default=False)
+    leaves = models.ForeignKey(
+        "formulas.Substance", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     objects = MakerQuerySet.as_manager()
 
@@ -270,6 +304,7 @@ class Product(MakerRecord):
     markets = models.JSONField(default=list)
     identity = models.CharField("what it is", max_length=120, blank=True, help_text="Body balm, hand cream…")
     directions = models.TextField(blank=True)
+    not_above_c = NumberField("not sold or sent above, °C", null=True, blank=True)
     price = MoneyField(null=True, blank=True)
     active = models.BooleanField(default=True)
 
@@ -284,6 +319,11 @@ class Product(MakerRecord):
                 name="product_net_range",
                 condition=Q(net_amount__gt=0, net_amount__lte=100_000, fill_g__gt=0, fill_g__lte=1_000_000),
                 violation_error_message="A net quantity is above 0.",
+            ),
+            models.CheckConstraint(
+                name="product_heat_range",
+                condition=Q(not_above_c__isnull=True) | Q(not_above_c__gte=-20, not_above_c__lte=60),
+                violation_error_message="A day is between −20 and 60 °C.",
             ),
         ]
 

@@ -175,6 +175,8 @@ class Ingredient(MakerRecord):
     dietary_source = models.CharField(
         "dietary allergen source", max_length=120, blank=True, help_text="Nut, sesame, soy, wheat, milk, bee…"
     )
+    hlb = NumberField("HLB, of an emulsifier", null=True, blank=True)
+    hlb_required = NumberField("required HLB, of an oil", null=True, blank=True)
     shelf_life_months = models.PositiveSmallIntegerField(null=True, blank=True)
     is_perfume = models.BooleanField("counts as perfume", default=False)
     made_from = models.ForeignKey(
@@ -208,6 +210,12 @@ class Ingredient(MakerRecord):
                 condition=(Q(ph_low__isnull=True) | Q(ph_low__gte=0, ph_low__lte=14))
                 & (Q(ph_high__isnull=True) | Q(ph_high__gte=0, ph_high__lte=14)),
                 violation_error_message="pH runs from 0 to 14.",
+            ),
+            models.CheckConstraint(
+                name="ingredient_hlb_range",
+                condition=(Q(hlb__isnull=True) | Q(hlb__gte=0, hlb__lte=40))
+                & (Q(hlb_required__isnull=True) | Q(hlb_required__gte=0, hlb_required__lte=40)),
+                violation_error_message="An HLB lies between 0 and 40.",
             ),
             models.CheckConstraint(
                 name="ingredient_low_stock_range",
@@ -279,6 +287,10 @@ class UseLevel(MakerRecord):
     ingredient = models.ForeignKey(Ingredient, on_delete=models.PROTECT, related_name="use_levels")
     kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.ANY)
     market = models.CharField(max_length=2, blank=True)
+    category = models.CharField("product category of the certificate", max_length=4, blank=True)
+    source_of = models.ForeignKey(
+        Source, on_delete=models.PROTECT, null=True, blank=True, related_name="use_levels"
+    )
     low = PercentField("from, %", null=True, blank=True)
     high = PercentField("at most, %", null=True, blank=True)
     source = models.TextField(help_text="Supplier's sheet, certificate, book.")

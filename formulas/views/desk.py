@@ -232,10 +232,12 @@ def show_desk(
         {one.line.key: one.phase for one in lines},
         steps,
         on=request.by.today(),
+        mass_g=mass_of(head),
+        scale=scale_of(head),
     )
     fill_in(lines, reviewed, head)
     used = {id(one.form) for one in lines}
-    resolved = reviewed.review.resolved
+    resolved = reviewed.resolved
     context = {
         "version": version,
         "formula": version.formula,
@@ -245,7 +247,7 @@ def show_desk(
         "ingredients": sorted({row.name for row in known_ingredients(request).values()}) if editable else [],
         "editable": editable,
         "reviewed": reviewed,
-        "passed": reviewed.review.passed,
+        "passed": reviewed.passed,
         "total": resolved.total,
         "is_complete": resolved.is_complete,
         "line_count": len(lines),
@@ -298,12 +300,12 @@ def scale_of(head: DeskForm) -> Scale | None:
 
 def fill_in(lines: list[DeskLine], reviewed: Reviewed, head: DeskForm) -> None:
     """Percent, grams and findings of each line."""
-    resolved = {line.key: line for line in reviewed.review.resolved.lines}
+    resolved = {line.key: line for line in reviewed.resolved.lines}
     mass, scale = mass_of(head), scale_of(head)
     weights = {}
-    if mass and reviewed.review.resolved.is_complete:
+    if mass and reviewed.resolved.is_complete:
         step = scale.readability_g if scale else Decimal("0.0001")
-        plan = grams(reviewed.review.resolved, mass, step)
+        plan = grams(reviewed.resolved, mass, step)
         weights = {line.key: line for line in (*plan.lines, *plan.adjust)}
     for one in lines:
         found = resolved[one.line.key]
@@ -340,7 +342,7 @@ def by_phase(version: FormulaVersion, lines: list[DeskLine]) -> list[dict[str, A
 
 def waits_for(reviewed: Reviewed) -> str:
     """What approval still wants, in words."""
-    if not reviewed.review.resolved.is_complete:
+    if not reviewed.resolved.is_complete:
         return "Waits for exactly 100."
     count = len(reviewed.to_answer)
     return (

@@ -132,7 +132,7 @@ def approve_page(request: MakerRequest, code: str, number: int) -> HttpResponse:
             {"finding": one, "typed": typed[answer_key(one)], "name": f"reason-{index}"}
             for index, one in enumerate(reviewed.to_answer)
         ],
-        "is_complete": reviewed.review.resolved.is_complete,
+        "is_complete": reviewed.resolved.is_complete,
         "refusal": refusal_text,
     }
     return render(request, "formulas/approve.html", context)

@@ -156,7 +156,7 @@ def test_thirds_to_eight_places_with_the_rest_to_100_are_exact(by: By) -> None:
     rows = [line(make_ingredient(by), "33.33333333"), line(make_ingredient(by), "33.33333333")]
     version = approve(by, start(by, *rows, line(make_ingredient(by))))
 
-    resolved = review_version(by.maker, version).review.resolved
+    resolved = review_version(by.maker, version).resolved
 
     assert resolved.total == 100
     assert resolved.lines[-1].percent == D("33.33333334")
@@ -167,7 +167,7 @@ def test_a_rest_of_nothing_is_no_rest(by: By) -> None:
     version = start(by, line(make_ingredient(by), "100"), line(make_ingredient(by)))
 
     assert refusal(lambda: approve(by, version))
-    assert not review_version(by.maker, version).review.resolved.is_complete
+    assert not review_version(by.maker, version).resolved.is_complete
 
 
 def test_an_empty_version_is_not_approved(by: By) -> None:
@@ -247,7 +247,7 @@ def test_200_lines_are_saved_with_names_in_any_script(by: By) -> None:
 
     version = start(by, *rows, name="Étoile 星 ✦ <b>бальзам</b>")
 
-    assert review_version(by.maker, version).review.resolved.total == 100
+    assert review_version(by.maker, version).resolved.total == 100
     assert [one.ingredient.name for one in version.lines.all()][:2] == ["Масло какао 0", "シアバター 1"]
     assert version.formula.name == "Étoile 星 ✦ <b>бальзам</b>"
 

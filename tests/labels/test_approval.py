@@ -314,7 +314,7 @@ def test_a_reader_and_nobody_else_is_kept_from_writing(cast: Cast) -> None:
 
 
 def test_the_review_of_a_formula_shows_each_markets_list_as_a_note(cast: Cast) -> None:
-    from formulas.actions.formulas import review_version
+    from formulas.actions.formulas import Seen, review_version
 
     version = make_balm(cast.owner).formula.versions.get()
     reviewed = review_version(cast.maker, version)
@@ -322,11 +322,11 @@ def test_the_review_of_a_formula_shows_each_markets_list_as_a_note(cast: Cast) -
     notes = [one for one in reviewed.findings if one.rule == "label.preview"]
     assert {one.subject for one in notes} == {"Label, EU", "Label, US"}
     assert {one.severity for one in reviewed.findings if one.rule.startswith("label.")} == {"note"}
-    assert preview(version, (None, reviewed.paper, reviewed.review))
+    assert preview(version, Seen(reviewed.asked, reviewed.paper))
 
 
 def test_two_ranges_that_could_flip_are_said_in_the_review(cast: Cast) -> None:
-    from formulas.actions.formulas import review_version
+    from formulas.actions.formulas import Seen, review_version
 
     base = material(cast.maker, "Base", ("Cera Alba", "40", "60"), ("Tocopherol", "40", "60"))
     version = make_version(cast.owner, "Flip", [(base, "100", "")])

@@ -28,7 +28,7 @@ def test_a_sound_formula_passes_every_question() -> None:
         FormulaForReview((line("beeswax", "20"), line("sunflower-oil", "80")), BALM, catalogue_compositions())
     )
 
-    assert found.passed == tuple(name for name, _ in QUESTIONS)
+    assert found.passed == tuple(question.title for question in QUESTIONS)
     assert {finding.severity for finding in found.findings} <= {"note"}
     assert not found.has_unknowns
 
