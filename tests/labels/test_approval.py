@@ -326,7 +326,7 @@ def test_the_review_of_a_formula_shows_each_markets_list_as_a_note(cast: Cast) -
 
 
 def test_two_ranges_that_could_flip_are_said_in_the_review(cast: Cast) -> None:
-    from formulas.actions.formulas import Seen, review_version
+    from formulas.actions.formulas import review_version
 
     base = material(cast.maker, "Base", ("Cera Alba", "40", "60"), ("Tocopherol", "40", "60"))
     version = make_version(cast.owner, "Flip", [(base, "100", "")])
