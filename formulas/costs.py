@@ -1,0 +1,181 @@
+"""From records to what the rules of cost ask: prices in force on a day, exchange rates, nested formulas.
+
+The number of queries depends on how deep in-house ingredients are nested, never on how many rows there are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from formulas.assembly import as_rule_line, line_key
+from formulas.models import (
+    ArticlePrice,
+    ExchangeRate,
+    FormulaVersion,
+    Ingredient,
+    Price,
+    Source,
+)
+from formulas.rules.cost import Paid, PricePerGram, Rate, Recipe, UnitPrice, paid_price, prices_through
+from formulas.rules.percent import resolve
+from makers.models import Maker
+
+__all__ = ["PricePerGram", "price_per_gram"]
+
+
+def price_per_gram(maker: Maker, ingredient_ids: Collection[int], on: date) -> dict[int, PricePerGram]:
+    """What a gram of these ingredients costs on a day, in the maker's currency, with the reason.
+
+    In-house ingredients are reckoned through their formulas to any depth. Every ingredient of the maker that was
+    asked for has an entry; its ``amount`` is None where a price, a rate or a share is not on record.
+    """
+    return load_prices(maker, ingredient_ids, on).per_gram(ingredient_ids)
+
+
+@dataclass(slots=True)
+class PaperPrices:
+    """Prices in force on a day, of a set of ingredients and all that is in them. Keys are ingredient keys."""
+
+    bought: dict[str, UnitPrice] = field(default_factory=dict)
+    made: dict[str, tuple[str, Recipe | None]] = field(default_factory=dict)
+    ingredients: dict[str, Ingredient] = field(default_factory=dict)
+    versions: dict[str, FormulaVersion] = field(default_factory=dict)
+
+    def per_gram(
+        self, wanted: Collection[int], raised: dict[int, Fraction] | None = None
+    ) -> dict[int, PricePerGram]:
+        """Prices per gram. raised: percent by which bought ingredients are reckoned dearer."""
+        keys = [str(pk) for pk in wanted]
+        more = {str(pk): percent for pk, percent in (raised or {}).items()}
+        return {int(key): one for key, one in prices_through(keys, self.bought, self.made, more).items()}
+
+
+def load_prices(maker: Maker, ingredient_ids: Collection[int], on: date) -> PaperPrices:
+    """Load these ingredients, what in-house ones are made of, and the prices in force on the day."""
+    found = PaperPrices()
+    wanted = set(ingredient_ids)
+    while wanted:
+        rows = list(Ingredient.objects.for_maker(maker).among(wanted))
+        found.ingredients |= {str(row.pk): row for row in rows}
+        found.bought |= bought_prices(maker, [row for row in rows if row.made_from_id is None], on)
+        made = [row for row in rows if row.made_from_id is not None]
+        wanted = load_made(maker, found, made) if made else set()
+        wanted -= {int(key) for key in found.ingredients}
+    return found
+
+
+def load_made(maker: Maker, found: PaperPrices, made: list[Ingredient]) -> set[int]:
+    """Add the formulas of in-house ingredients; returns the ingredients that these take."""
+    versions = versions_to_cost(maker, {row.made_from_id for row in made if row.made_from_id})
+    inner: set[int] = set()
+    for row in made:
+        version = versions.get(row.made_from_id or 0)
+        found.made[str(row.pk)] = (row.name, None if version is None else as_recipe(version))
+        if version is not None:
+            found.versions[str(row.pk)] = version
+            inner |= {line.ingredient_id for line in version.lines.all()}
+    return inner
+
+
+def versions_to_cost(maker: Maker, formula_ids: Collection[int]) -> dict[int, FormulaVersion]:
+    """By formula: the newest approved version, else the newest draft, with its lines."""
+    rows = (
+        FormulaVersion.objects.for_maker(maker)
+        .filter(formula__in=formula_ids)
+        .exclude(state=FormulaVersion.State.WITHDRAWN)
+        .order_by("number")
+        .values_list("formula_id", "state", "pk")
+    )
+    chosen: dict[int, tuple[str, int]] = {}
+    for formula, state, pk in rows:
+        if state == FormulaVersion.State.APPROVED or chosen.get(formula, (state, 0))[0] == state:
+            chosen[formula] = (state, pk)
+    versions = (
+        FormulaVersion.objects.for_maker(maker)
+        .filter(pk__in=[pk for _, pk in chosen.values()])
+        .select_related("formula")
+        .prefetch_related("lines__ingredient")
+    )
+    return {version.formula_id: version for version in versions}
+
+
+def as_recipe(version: FormulaVersion) -> Recipe:
+    """A version as the rules of cost take it; lines and ingredients must be loaded."""
+    lines = list(version.lines.all())
+    return Recipe(
+        title=f"{version.formula.name}, version {version.number}",
+        formula=resolve(as_rule_line(line) for line in lines),
+        strained=frozenset(line_key(line) for line in lines if line.strained),
+    )
+
+
+# -- prices in force
+
+
+def bought_prices(maker: Maker, rows: Iterable[Ingredient], on: date) -> dict[str, UnitPrice]:
+    """What bought ingredients cost per gram on a day, by ingredient key."""
+    rows = list(rows)
+    paid = paid_for_ingredients(maker, [row.pk for row in rows], on)
+    return {str(row.pk): paid_price(row.name, paid.get(row.pk), maker.currency) for row in rows}
+
+
+def paid_for_ingredients(maker: Maker, ingredient_ids: Collection[int], on: date) -> dict[int, Paid]:
+    """The price that each ingredient goes by on a day.
+
+    Of the source that reviews go by; where that has none, the newest of a source in use; else the newest.
+    """
+    newest = Price.objects.filter(source=OuterRef("pk"), on__lte=on).order_by("-on", "-pk").values("pk")[:1]
+    newest_pks = (
+        Source.objects.for_maker(maker)
+        .filter(ingredient__in=ingredient_ids)
+        .annotate(newest=Subquery(newest))
+        .values("newest")
+    )
+    prices = with_rates(
+        Price.objects.for_maker(maker).filter(pk__in=newest_pks).select_related("source__supplier"), maker
+    )
+    best: dict[int, Any] = {}
+    for price in prices:
+        other = best.get(price.source.ingredient_id)
+        if other is None or _rank(price) > _rank(other):
+            best[price.source.ingredient_id] = price
+    return {key: as_paid(price, price.pack_g, str(price.source)) for key, price in best.items()}
+
+
+def _rank(price: Price) -> tuple[bool, bool, date, int]:
+    return price.source.preferred, price.source.active, price.on, price.pk
+
+
+def article_prices(maker: Maker, article_names: dict[int, str], on: date) -> dict[int, UnitPrice]:
+    """What articles cost per piece on a day. article_names: by key."""
+    earlier = ArticlePrice.objects.filter(article=OuterRef("article"), on__lte=on)
+    newest = earlier.order_by("-on", "-pk").values("pk")[:1]
+    rows = ArticlePrice.objects.for_maker(maker).filter(article__in=list(article_names), pk=Subquery(newest))
+    paid = {row.article_id: as_paid(row, Decimal(row.pieces)) for row in with_rates(rows, maker)}
+    return {pk: paid_price(name, paid.get(pk), maker.currency, "piece") for pk, name in article_names.items()}
+
+
+def with_rates(rows: QuerySet[Any], maker: Maker) -> QuerySet[Any]:
+    """Prices with the exchange rate in force on the day of each: the latest not after it."""
+    rate = ExchangeRate.objects.filter(
+        maker=maker, currency=OuterRef("currency"), on__lte=OuterRef("on")
+    ).order_by("-on")
+    found: QuerySet[Any] = rows.annotate(
+        rate_on=Subquery(rate.values("on")[:1]),
+        rate_worth=Subquery(rate.values("rate")[:1]),
+        rate_source=Subquery(rate.values("source")[:1]),
+    )
+    return found
+
+
+def as_paid(price: Any, quantity: Decimal, seller: str = "") -> Paid:
+    """A price as the rules take it; it must be loaded ``with_rates``."""
+    rate = None if price.rate_on is None else Rate(price.rate_on, price.rate_worth, price.rate_source or "")
+    return Paid(price.on, price.amount, price.currency, quantity, seller, rate)
