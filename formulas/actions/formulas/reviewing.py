@@ -1,0 +1,107 @@
+"""Asking every question of a version, stored or just typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from formulas.assembly import Paper, as_rule_line, for_review, line_key
+from formulas.models import FormulaVersion
+from formulas.rules.findings import Finding, in_order
+from formulas.rules.percent import ResolvedFormula
+from formulas.rules.review import Asked, prepare
+from formulas.rules.totals import FormulaCycle
+from makers.actions import Refused
+from makers.models import Maker, Scale
+from makers.registries import review_checks
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What every review check may look at: the formula as asked, and the records behind it."""
+
+    asked: Asked
+    paper: Paper
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A review: findings in order, the questions that nothing speaks against, and what it was made from."""
+
+    asked: Asked
+    paper: Paper
+    findings: tuple[Finding, ...]
+    passed: tuple[str, ...]
+
+    @property
+    def resolved(self) -> ResolvedFormula:
+        """The lines with their shares."""
+        return self.asked.resolved
+
+    @property
+    def to_answer(self) -> tuple[Finding, ...]:
+        """What approval asks a reason for: stops and unknowns."""
+        return tuple(one for one in self.findings if one.severity in ("stop", "unknown"))
+
+
+def review_version(maker: Maker, version: FormulaVersion, *, on: date | None = None) -> Reviewed:
+    """Ask every question of a stored version, those of other worlds included."""
+    lines = list(
+        version.lines.select_related("ingredient", "phase").order_by("phase__position", "position", "id")
+    )
+    steps = list(version.steps.select_related("phase"))
+    return review_lines(
+        maker,
+        version,
+        [as_rule_line(line) for line in lines],
+        {line_key(line): line.phase.letter for line in lines},
+        steps,
+        on=on,
+    )
+
+
+def review_lines(
+    maker: Maker,
+    version: FormulaVersion,
+    lines: list[Any],
+    phase_of: dict[str, str],
+    steps: Sequence[Any],
+    *,
+    on: date | None = None,
+    mass_g: Decimal | None = None,
+    scale: Scale | None = None,
+) -> Reviewed:
+    """Ask every registered question of lines that may not be stored yet."""
+    formula, paper = for_review(maker, version, lines, phase_of, steps, on=on, mass_g=mass_g, scale=scale)
+    try:
+        seen = Seen(prepare(formula), paper)
+    except FormulaCycle as error:
+        raise Refused(f"{version.formula} would contain itself: {error}.") from error
+    findings: list[Finding] = []
+    passed = []
+    for check in review_checks:
+        answers = check.findings(version, seen)
+        findings += answers
+        if check.title and check.applies(seen) and all(answer.severity == "note" for answer in answers):
+            passed.append(check.title)
+    return Reviewed(seen.asked, paper, in_order(findings), tuple(passed))
+
+
+def differing_suppliers(version: FormulaVersion, seen: Seen) -> Sequence[Finding]:
+    """A note where two suppliers of one ingredient say different things of it."""
+    if not seen.paper.differing:
+        return []
+    names = ", ".join(sorted(seen.paper.differing))
+    return [
+        Finding(
+            "composition.suppliers",
+            "note",
+            names,
+            f"{names}: two suppliers' compositions differ. The review takes the preferred supplier's; "
+            "a batch takes that of the lot really weighed in.",
+            cure="Mark the supplier you mean to use as preferred.",
+        )
+    ]
