@@ -12,22 +12,36 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import Min, OuterRef, QuerySet, Subquery
 
 from formulas.assembly import as_rule_line, line_key
 from formulas.models import (
     ArticlePrice,
+    CostBasis,
     ExchangeRate,
     FormulaVersion,
     Ingredient,
     Price,
+    Product,
+    ProductCost,
     Source,
 )
-from formulas.rules.cost import Paid, PricePerGram, Rate, Recipe, UnitPrice, paid_price, prices_through
+from formulas.rules.cost import (
+    NOTHING,
+    Paid,
+    PricePerGram,
+    Rate,
+    Recipe,
+    UnitPrice,
+    dearer,
+    paid_price,
+    prices_through,
+)
+from formulas.rules.estimate import Estimate, Judged, Making, Part, estimate, judge
 from formulas.rules.percent import resolve
 from makers.models import Maker
 
-__all__ = ["PricePerGram", "price_per_gram"]
+__all__ = ["Book", "Costed", "Currencies", "PricePerGram", "load_book", "load_prices", "price_per_gram"]
 
 
 def price_per_gram(maker: Maker, ingredient_ids: Collection[int], on: date) -> dict[int, PricePerGram]:
@@ -123,7 +137,9 @@ def bought_prices(maker: Maker, rows: Iterable[Ingredient], on: date) -> dict[st
     """What bought ingredients cost per gram on a day, by ingredient key."""
     rows = list(rows)
     paid = paid_for_ingredients(maker, [row.pk for row in rows], on)
-    return {str(row.pk): paid_price(row.name, paid.get(row.pk), maker.currency) for row in rows}
+    return {
+        str(row.pk): paid_price(row.name, paid.get(row.pk), maker.currency, key=str(row.pk)) for row in rows
+    }
 
 
 def paid_for_ingredients(maker: Maker, ingredient_ids: Collection[int], on: date) -> dict[int, Paid]:
@@ -159,7 +175,10 @@ def article_prices(maker: Maker, article_names: dict[int, str], on: date) -> dic
     newest = earlier.order_by("-on", "-pk").values("pk")[:1]
     rows = ArticlePrice.objects.for_maker(maker).filter(article__in=list(article_names), pk=Subquery(newest))
     paid = {row.article_id: as_paid(row, Decimal(row.pieces)) for row in with_rates(rows, maker)}
-    return {pk: paid_price(name, paid.get(pk), maker.currency, "piece") for pk, name in article_names.items()}
+    return {
+        pk: paid_price(name, paid.get(pk), maker.currency, "piece", key=str(pk))
+        for pk, name in article_names.items()
+    }
 
 
 def with_rates(rows: QuerySet[Any], maker: Maker) -> QuerySet[Any]:
@@ -179,3 +198,135 @@ def as_paid(price: Any, quantity: Decimal, seller: str = "") -> Paid:
     """A price as the rules take it; it must be loaded ``with_rates``."""
     rate = None if price.rate_on is None else Rate(price.rate_on, price.rate_worth, price.rate_source or "")
     return Paid(price.on, price.amount, price.currency, quantity, seller, rate)
+
+
+# -- products
+
+
+@dataclass(frozen=True, slots=True)
+class Costed:
+    """A product with its estimate and how its price stands. version: what was reckoned by; None where none is."""
+
+    product: Product
+    version: FormulaVersion | None
+    estimate: Estimate
+    judged: Judged
+
+    @property
+    def wanted(self) -> ProductCost | None:
+        """What is on record about making it; None where nothing is."""
+        return cost_of(self.product)
+
+
+@dataclass(slots=True)
+class Book:
+    """Everything that the cost of a set of products rests on, on one day."""
+
+    maker: Maker
+    on: date
+    prices: PaperPrices
+    versions: dict[int, FormulaVersion]
+    recipes: dict[int, Recipe]
+    articles: dict[int, UnitPrice]
+    basis: CostBasis | None
+
+    def cost(
+        self,
+        product: Product,
+        *,
+        ingredients: dict[int, Fraction] | None = None,
+        articles: dict[int, Fraction] | None = None,
+    ) -> Costed:
+        """Reckon one product. ingredients, articles: percent by which these are reckoned dearer, by key."""
+        recipe = self.recipes.get(product.formula_id)
+        wanted = [int(line.ingredient) for line in recipe.formula.lines] if recipe else []
+        prices = self.prices.per_gram(wanted, ingredients)
+        more = articles or {}
+        parts = [
+            Part(
+                str(part.article_id),
+                part.article.name,
+                part.count,
+                dearer(self.articles[part.article_id], more.get(part.article_id, NOTHING)),
+            )
+            for part in product.parts.all()
+        ]
+        record = cost_of(product)
+        found = estimate(
+            recipe, {str(pk): one for pk, one in prices.items()}, parts, making_of(product, self.basis)
+        )
+        margin, markup = (None, None) if record is None else (record.wanted_margin, record.wanted_markup)
+        judged = judge(product.price, found.total, margin, markup)
+        return Costed(product, self.versions.get(product.formula_id), found, judged)
+
+
+def cost_of(product: Product) -> ProductCost | None:
+    """What is on record about making a product; ``cost`` must be loaded with it."""
+    return getattr(product, "cost", None)
+
+
+def making_of(product: Product, basis: CostBasis | None) -> Making:
+    """How a product is made, as the rules take it."""
+    record = cost_of(product)
+    return Making(
+        fill_g=product.fill_g,
+        loss=record.loss_percent if record else None,
+        batch_units=record.batch_units if record else None,
+        batch_minutes=record.batch_minutes if record else None,
+        labour_per_hour=basis.labour_per_hour if basis else None,
+        overhead=basis.overhead_percent if basis else None,
+        currency=product.maker.currency,
+    )
+
+
+def with_cost(rows: QuerySet[Any]) -> QuerySet[Any]:
+    """Products with what ``Book.cost`` reads."""
+    found: QuerySet[Any] = rows.select_related("cost", "formula", "maker").prefetch_related("parts__article")
+    return found
+
+
+def load_book(maker: Maker, products: Collection[Product], on: date) -> Book:
+    """Load what these products rest on; they must be loaded ``with_cost``."""
+    versions = versions_to_cost(maker, {row.formula_id for row in products})
+    recipes = {pk: as_recipe(version) for pk, version in versions.items()}
+    ingredients = {int(line.ingredient) for recipe in recipes.values() for line in recipe.formula.lines}
+    names = {part.article_id: part.article.name for row in products for part in row.parts.all()}
+    return Book(
+        maker=maker,
+        on=on,
+        prices=load_prices(maker, ingredients, on),
+        versions=versions,
+        recipes=recipes,
+        articles=article_prices(maker, names, on),
+        basis=CostBasis.objects.for_maker(maker).first(),
+    )
+
+
+# -- currencies
+
+
+@dataclass(frozen=True, slots=True)
+class Currencies:
+    """Foreign currencies in which prices are written. without_rate: those with a price that no rate covers."""
+
+    used: tuple[str, ...]
+    without_rate: tuple[str, ...]
+
+
+def currencies_of(maker: Maker) -> Currencies:
+    """Foreign currencies of the prices on record, and which of them want a rate."""
+    first_rate = dict(
+        ExchangeRate.objects.for_maker(maker)
+        .order_by("currency")
+        .values_list("currency")
+        .annotate(first=Min("on"))
+    )
+    used: set[str] = set()
+    without: set[str] = set()
+    for rows in (Price.objects.for_maker(maker), ArticlePrice.objects.for_maker(maker)):
+        foreign = rows.exclude(currency=maker.currency).order_by("currency").values_list("currency")
+        for currency, first in foreign.annotate(first=Min("on")):
+            used.add(currency)
+            if currency not in first_rate or first_rate[currency] > first:
+                without.add(currency)
+    return Currencies(tuple(sorted(used)), tuple(sorted(without)))

@@ -29,6 +29,9 @@ class ArticlePrice(MakerRecord):
             )
         ]
 
+    def __str__(self) -> str:
+        return f"Price of {self.on}"
+
 
 class ExchangeRate(MakerRecord):
     """What one unit of a foreign currency was worth on a day, in the maker's own."""
@@ -55,6 +58,9 @@ class ExchangeRate(MakerRecord):
             ),
         ]
 
+    def __str__(self) -> str:
+        return f"{self.currency} on {self.on}"
+
 
 class CostBasis(MakerRecord):
     """What an hour of work costs and what is added for everything that no batch pays by itself."""
@@ -74,6 +80,9 @@ class CostBasis(MakerRecord):
                 violation_error_message="An hour costs 0 or more; overhead lies between 0 and 1000 %%.",
             ),
         ]
+
+    def __str__(self) -> str:
+        return "Work and overhead"
 
 
 class ProductCost(MakerRecord):
@@ -100,3 +109,6 @@ class ProductCost(MakerRecord):
                 violation_error_message="A loss and a margin lie between 0 and less than 100 %%.",
             )
         ]
+
+    def __str__(self) -> str:
+        return "How it is made"

@@ -8,7 +8,7 @@ price is unknown and named, never 0.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Context, Decimal, DivisionByZero, InvalidOperation, Overflow
 from fractions import Fraction
@@ -70,7 +70,8 @@ class UnitPrice:
 
     exact: None where it is not known. at_least: what the known parts make; equals ``exact`` where that is known.
     why: the source, price and rate, or why it is unknown. missing: what has no price. cure: what to do.
-    foreign: the currency whose rate is missing. inner: the lines of an in-house ingredient.
+    foreign: the currency whose rate is missing. key: of the ingredient or article. inner: the lines of an in-house
+    ingredient.
     """
 
     exact: Fraction | None
@@ -79,6 +80,7 @@ class UnitPrice:
     missing: tuple[str, ...] = ()
     cure: str = ""
     foreign: str = ""
+    key: str = ""
     inner: tuple[Inner, ...] = field(default=(), compare=False)
 
     @property
@@ -95,17 +97,18 @@ class UnitPrice:
 PricePerGram = UnitPrice
 
 
-def paid_price(name: str, paid: Paid | None, own: str, measure: Measure = "g") -> UnitPrice:
+def paid_price(name: str, paid: Paid | None, own: str, measure: Measure = "g", *, key: str = "") -> UnitPrice:
     """What a bought ingredient or article costs per gram or piece, in the maker's currency ``own``."""
     if paid is None:
-        return UnitPrice(None, f"{name} has no price yet.", missing=(name,), cure="Write down a price.")
+        said = f"{name} has no price yet."
+        return UnitPrice(None, said, missing=(name,), cure="Write down a price.", key=key)
     count = figure(paid.quantity)
     size = f"{count} g" if measure == "g" else f"{count} {'piece' if paid.quantity == 1 else 'pieces'}"
     seller = f" from {paid.seller}" if paid.seller else ""
     said = f"{money(paid.amount, paid.currency, exact=True)} for {size}{seller}, since {day_fact(paid.on)}"
     each = Fraction(paid.amount) / Fraction(paid.quantity)
     if paid.currency == own:
-        return UnitPrice(each, f"{said}.", at_least=each)
+        return UnitPrice(each, f"{said}.", at_least=each, key=key)
     if paid.rate is None:
         return UnitPrice(
             None,
@@ -113,11 +116,12 @@ def paid_price(name: str, paid: Paid | None, own: str, measure: Measure = "g") -
             missing=(name,),
             cure=f"Record what 1 {paid.currency} was worth on {day_fact(paid.on)} or before.",
             foreign=paid.currency,
+            key=key,
         )
     each *= Fraction(paid.rate.worth)
     source = f" ({paid.rate.source})" if paid.rate.source else ""
     worth = f"1 {paid.currency} = {figure(paid.rate.worth, places=6)} {own}"
-    return UnitPrice(each, f"{said}, at {worth} of {day_fact(paid.rate.on)}{source}.", at_least=each)
+    return UnitPrice(each, f"{said}, at {worth} of {day_fact(paid.rate.on)}{source}.", at_least=each, key=key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,4 +247,4 @@ def dearer(price: UnitPrice, percent: Fraction) -> UnitPrice:
     exact = None if price.exact is None else price.exact * times
     shown = figure(abs(as_decimal(percent)))
     words = f"{price.why.rstrip('.')}, {shown} % {'dearer' if percent > 0 else 'cheaper'}."
-    return UnitPrice(exact, words, price.at_least * times, price.missing, price.cure, price.foreign)
+    return replace(price, exact=exact, why=words, at_least=price.at_least * times)
