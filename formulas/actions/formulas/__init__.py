@@ -1,7 +1,18 @@
 """Starting, writing, going back in, reviewing, approving and withdrawing formulas."""
 
 from formulas.actions.formulas.approval import answer_key, approve_version, freeze, withdraw_version
-from formulas.actions.formulas.drafts import MOST_LINES, open_draft, save_version, stored_steps
+from formulas.actions.formulas.drafts import (
+    LINE_KEYS,
+    MOST_LINES,
+    exchange_ingredient,
+    go_back,
+    go_forth,
+    open_draft,
+    save_version,
+    stored_phases,
+    stored_steps,
+)
+from formulas.actions.formulas.history import history_of, read_content
 from formulas.actions.formulas.reviewing import (
     Reviewed,
     Seen,
@@ -12,6 +23,7 @@ from formulas.actions.formulas.reviewing import (
 from formulas.actions.formulas.starting import change_formula, copy_content, next_version, start_formula
 
 __all__ = [
+    "LINE_KEYS",
     "MOST_LINES",
     "Reviewed",
     "Seen",
@@ -20,13 +32,19 @@ __all__ = [
     "change_formula",
     "copy_content",
     "differing_suppliers",
+    "exchange_ingredient",
     "freeze",
+    "go_back",
+    "go_forth",
+    "history_of",
     "next_version",
     "open_draft",
+    "read_content",
     "review_lines",
     "review_version",
     "save_version",
     "start_formula",
+    "stored_phases",
     "stored_steps",
     "withdraw_version",
 ]

@@ -6,11 +6,20 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from formulas.actions.formulas.history import (
+    content_of,
+    figures_of,
+    history_of,
+    keep_start,
+    keep_state,
+    read_content,
+)
 from formulas.models import FormulaVersion, Ingredient, Line, Phase, Step
 from formulas.rules.number import HUNDRED
 from makers.actions import By, Refused, recording
 
 MOST_LINES = 300
+MOST_PH = 14
 
 
 def open_draft(by: By, version: FormulaVersion, edit: int | None) -> FormulaVersion:
@@ -31,62 +40,167 @@ def open_draft(by: By, version: FormulaVersion, edit: int | None) -> FormulaVers
     return version
 
 
+Content = Mapping[str, Any]
+Ph = tuple[Decimal | None, Decimal | None]
+"""The pH that a version is made to, from and to; either end may be open."""
+
+
 def save_version(
     by: By,
     *,
     version: FormulaVersion,
-    phases: Sequence[Mapping[str, Any]],
-    steps: Sequence[Mapping[str, Any]] | None = None,
+    phases: Sequence[Content],
+    steps: Sequence[Content] | None = None,
     edit: int | None = None,
     note: str | None = None,
+    ph: Ph | None = None,
 ) -> FormulaVersion:
-    """Write a draft's phases, lines and steps as they now are. ``steps`` None leaves the steps.
+    """Write a draft's phases, lines and steps as they now are. ``steps`` and ``ph`` None leave what is there.
 
-    phases: letter, name, lines (ingredient, kind, percent, adjust_low, adjust_high, ph_low, ph_high, purpose).
-    steps: phase (letter or ""), text, target_c, min_c, max_c, minutes. A draft may be incomplete: what is missing
-    from 100 is a finding. Raises Refused for what no draft can hold.
+    phases: letter, name, lines (ingredient, kind, percent, adjust_low, adjust_high, ph_low, ph_high, purpose,
+    strained, leaves). steps: phase (letter or ""), text, target_c, min_c, max_c, minutes. A draft may be
+    incomplete: what is missing from 100 is a finding. Raises Refused for what no draft can hold.
     """
     with recording(by, "version.saved") as entry:
         version = open_draft(by, version, edit)
-        kept_steps = steps if steps is not None else stored_steps(version)
-        count = sum(len(phase.get("lines", ())) for phase in phases)
-        if count > MOST_LINES:
-            raise Refused(f"{count} lines; {MOST_LINES} is the most. Make premixes of what belongs together.")
-        letters = [str(phase["letter"]) for phase in phases]
-        if len(set(letters)) != len(letters):
-            raise Refused("Two phases have one letter. Give each its own.")
-        version.steps.all().delete()
-        version.lines.all().delete()
-        version.phases.all().delete()
-        made: dict[str, Phase] = {}
-        to_100 = 0
-        for position, phase in enumerate(phases, start=1):
-            record = Phase(
-                maker=by.maker,
-                version=version,
-                letter=phase["letter"],
-                name=phase.get("name", ""),
-                position=position,
-            )
-            record.full_clean()
-            record.save()
-            made[record.letter] = record
-            for place, line in enumerate(phase.get("lines", ()), start=1):
-                to_100 += line.get("kind") == Line.Kind.TO_100
-                if to_100 > 1:
-                    raise Refused("Two lines are “to 100”; only one can take what is left.")
-                save_line(by, version, record, place, line)
-        refuse_cycles(by, version)
-        for position, step in enumerate(kept_steps, start=1):
-            save_step(by, version, made, position, step)
-        version.edit += 1
-        if note is not None:
-            version.note = note
-        version.save(update_fields=["edit", "note"])
+        count = write_content(by, version, phases, steps, ph=ph, note=note)
         entry.about(version)
         entry.mention(version.formula)
         entry.say(lines=count)
     return version
+
+
+def exchange_ingredient(
+    by: By,
+    *,
+    version: FormulaVersion,
+    out: Ingredient,
+    into: Ingredient,
+    phases: Sequence[Content] | None = None,
+    edit: int | None = None,
+    ph: Ph | None = None,
+) -> FormulaVersion:
+    """Take ``into`` for ``out`` in every line of a draft; percents, phases and purposes stay.
+
+    phases: the lines as they now are, as save_version takes them; None for those on record. Raises Refused when
+    nothing would change.
+    """
+    with recording(by, "version.exchanged") as entry:
+        version = open_draft(by, version, edit)
+        if out == into:
+            raise Refused({"into": f"{out} is what it is made with now. Choose another."})
+        exchanged, count = [], 0
+        for phase in stored_phases(version) if phases is None else phases:
+            lines = []
+            for line in phase["lines"]:
+                count += line["ingredient"] == out
+                lines.append({**line, "ingredient": into} if line["ingredient"] == out else line)
+            exchanged.append({**phase, "lines": lines})
+        if not count:
+            raise Refused({"out": f"No line of {version} takes {out}."})
+        write_content(by, version, exchanged, None, ph=ph)
+        entry.about(version)
+        entry.mention(version.formula, out, into)
+        entry.say(out=out.name, into=into.name, lines=count)
+    return version
+
+
+def go_back(by: By, *, version: FormulaVersion, edit: int | None = None) -> FormulaVersion:
+    """Bring back the state before the last save, as a further save. Raises Refused where there is none."""
+    return go_to(by, version, edit, back=True)
+
+
+def go_forth(by: By, *, version: FormulaVersion, edit: int | None = None) -> FormulaVersion:
+    """Bring back the state that was gone back from last. Raises Refused where there is none."""
+    return go_to(by, version, edit, back=False)
+
+
+def go_to(by: By, version: FormulaVersion, edit: int | None, *, back: bool) -> FormulaVersion:
+    """Write the state before or after the one at hand."""
+    with recording(by, "version.undone" if back else "version.redone") as entry:
+        version = open_draft(by, version, edit)
+        place = history_of(version)
+        target = place.before if back else place.after
+        if target is None:
+            raise Refused(
+                "Nothing was saved before this." if back else "Nothing was undone since the last save."
+            )
+        kept = version.edits.get(edit=target)
+        phases, steps = read_content(by, kept.content)
+        low, high = figures_of(kept.content, "ph_low", "ph_high")
+        count = write_content(by, version, phases, steps, ph=(low, high), restores=target)
+        entry.about(version)
+        entry.mention(version.formula)
+        entry.say(lines=count, save=target)
+    return version
+
+
+def write_content(
+    by: By,
+    version: FormulaVersion,
+    phases: Sequence[Content],
+    steps: Sequence[Content] | None,
+    *,
+    ph: Ph | None = None,
+    note: str | None = None,
+    restores: int | None = None,
+) -> int:
+    """Put phases, lines and steps in the place of those of a draft and keep the state; returns how many lines.
+
+    Call inside a recording, with the draft opened for writing.
+    """
+    keep_start(by, version)
+    kept_steps = steps if steps is not None else stored_steps(version)
+    count = sum(len(phase.get("lines", ())) for phase in phases)
+    if count > MOST_LINES:
+        raise Refused(f"{count} lines; {MOST_LINES} is the most. Make premixes of what belongs together.")
+    letters = [str(phase["letter"]) for phase in phases]
+    if len(set(letters)) != len(letters):
+        raise Refused("Two phases have one letter. Give each its own.")
+    version.steps.all().delete()
+    version.lines.all().delete()
+    version.phases.all().delete()
+    made = [save_phase(by, version, position, phase) for position, phase in enumerate(phases, start=1)]
+    if sum(line.get("kind") == Line.Kind.TO_100 for phase in phases for line in phase.get("lines", ())) > 1:
+        raise Refused("Two lines are “to 100”; only one can take what is left.")
+    lines = [
+        save_line(by, version, record, place, line)
+        for record, phase in zip(made, phases, strict=True)
+        for place, line in enumerate(phase.get("lines", ()), start=1)
+    ]
+    refuse_cycles(by, version)
+    lettered = {record.letter: record for record in made}
+    saved_steps = [
+        save_step(by, version, lettered, place, step) for place, step in enumerate(kept_steps, start=1)
+    ]
+    if ph is not None:
+        set_ph(version, ph)
+    version.edit += 1
+    if note is not None:
+        version.note = note
+    version.save(update_fields=["edit", "note", "ph_low", "ph_high"])
+    keep_state(by, version, content_of(version, made, lines, saved_steps), restores=restores)
+    return count
+
+
+def set_ph(version: FormulaVersion, ph: Ph) -> None:
+    """The pH that the version is made to. Raises Refused for ends that are no pH or the wrong way round."""
+    low, high = ph
+    if any(end is not None and not 0 <= end <= MOST_PH for end in ph):
+        raise Refused("pH runs from 0 to 14.")
+    if low is not None and high is not None and low > high:
+        raise Refused("The lower pH is above the upper one.")
+    version.ph_low, version.ph_high = ph
+
+
+def save_phase(by: By, version: FormulaVersion, position: int, phase: Content) -> Phase:
+    """Write one phase."""
+    record = Phase(
+        maker=by.maker, version=version, letter=phase["letter"], name=phase.get("name", ""), position=position
+    )
+    record.full_clean()
+    record.save()
+    return record
 
 
 def save_line(by: By, version: FormulaVersion, phase: Phase, position: int, line: Mapping[str, Any]) -> Line:
@@ -156,6 +270,27 @@ def stored_steps(version: FormulaVersion) -> list[dict[str, Any]]:
             "minutes": step.minutes,
         }
         for step in version.steps.select_related("phase")
+    ]
+
+
+LINE_KEYS = (
+    "ingredient", "kind", "percent", "adjust_low", "adjust_high", "ph_low", "ph_high", "purpose", "strained", "leaves",
+)  # fmt: skip
+"""What a line is written with."""
+
+
+def stored_phases(version: FormulaVersion) -> list[dict[str, Any]]:
+    """The phases and lines on record, in the form that save_version takes."""
+    lines = list(version.lines.select_related("ingredient", "leaves").order_by("position", "id"))
+    return [
+        {
+            "letter": phase.letter,
+            "name": phase.name,
+            "lines": [
+                {key: getattr(line, key) for key in LINE_KEYS} for line in lines if line.phase_id == phase.pk
+            ],
+        }
+        for phase in version.phases.all()
     ]
 
 

@@ -18,6 +18,7 @@ def start_formula(
     form: str,
     body_area: str = "unknown",
     used_in_water: bool = False,
+    perfume_category: str = "",
     parent: FormulaVersion | None = None,
     note: str = "",
     read_from: str = "",
@@ -34,6 +35,7 @@ def start_formula(
             form=form,
             body_area=body_area,
             used_in_water=used_in_water,
+            perfume_category=perfume_category,
             parent=parent,
             note=note,
             read_from=read_from,
@@ -53,7 +55,7 @@ def start_formula(
 
 def change_formula(by: By, *, formula: Formula, **fields: Any) -> Formula:
     """Change a formula's name or what it is for. What it is for stays once a version is approved."""
-    allowed = {"name", "kind", "form", "body_area", "used_in_water", "note", "active"}
+    allowed = {"name", "kind", "form", "body_area", "used_in_water", "perfume_category", "note", "active"}
     with recording(by, "formula.changed") as entry:
         formula = Formula.objects.for_maker(by.maker).select_for_update().get(pk=formula.pk)
         changed = {key: value for key, value in fields.items() if getattr(formula, key) != value}
