@@ -11,7 +11,7 @@ from django.db.models import Case, F, Q, Sum, Value, When
 from django.db.models.functions import Coalesce
 
 from batches.actions.ledger import seal
-from batches.models import Delivery, Hold, Lot, LotEntry
+from batches.models import Batch, Delivery, Hold, Lot, LotEntry, Pack
 from batches.rules.lot_state import EXPIRY_STEPS, days_left
 from batches.shelf_watch import free_to_use, nearing, on_hand_of, open_holds, running_short, waiting
 from batches.views.leads import lead
@@ -332,19 +332,17 @@ def seal_faults(maker: Maker) -> Sequence[Fault]:
 
 
 def hold_faults(maker: Maker) -> Sequence[Fault]:
-    """Lots whose mark "held" does not follow their open holds."""
-    held = set(
-        Hold.objects.for_maker(maker).open().filter(lot__isnull=False).values_list("lot_id", flat=True)
-    )
+    """Lots, batches and packs whose mark "held" does not follow their open holds."""
     faults = []
-    for lot in Lot.objects.for_maker(maker).filter(Q(held=True) | Q(pk__in=held)).order_by("id"):
-        if lot.held != (lot.pk in held):
-            says = (
-                "says it is on hold, and no hold is open"
-                if lot.held
-                else "has an open hold and does not say so"
-            )
-            faults.append(Fault(f"lot {lot.code}", f"It {says}."))
+    opened = Hold.objects.for_maker(maker).open()
+    for kind, model in (("lot", Lot), ("batch", Batch), ("pack", Pack)):
+        held = set(opened.filter(**{f"{kind}__isnull": False}).values_list(f"{kind}_id", flat=True))
+        things: Any = model._default_manager.filter(maker=maker)
+        for thing in things.filter(Q(held=True) | Q(pk__in=held)).order_by("id"):
+            if thing.held and thing.pk not in held:
+                faults.append(Fault(f"{kind} {thing.code}", "It says it is on hold, and no hold is open."))
+            elif not thing.held:
+                faults.append(Fault(f"{kind} {thing.code}", "It has an open hold and does not say so."))
     return faults
 
 
@@ -366,7 +364,7 @@ def register() -> None:
         export_tables.add(ExportTable(name, order, model))
     record_checks.add(RecordCheck("lot balances", 30, ledger_faults))
     record_checks.add(RecordCheck("ledger seals", 31, seal_faults))
-    record_checks.add(RecordCheck("lot holds", 32, hold_faults))
+    record_checks.add(RecordCheck("holds", 32, hold_faults))
     first_steps.add(
         FirstStep(
             "lots",

@@ -7,6 +7,7 @@ from batches.views import returns, selling, selling_lists
 patterns = [
     path("packs/", selling_lists.pack_list, name="packs"),
     path("packs/<str:code>/", selling.pack, name="pack"),
+    path("packs/<str:code>/hold/", selling.pack_act("hold"), name="pack-hold"),
     path("packs/<str:code>/keep/", selling.pack_act("keep"), name="pack-keep"),
     path("packs/<str:code>/destroy/", selling.pack_act("destroy"), name="pack-destroy"),
     path("packs/<str:code>/move/", selling.pack_act("move"), name="pack-move"),

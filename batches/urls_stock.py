@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from batches.views import lots, stock
+from batches.views import holds, lots, stock
 
 patterns = [
     path("stock/receive/", stock.receive, name="receive"),
@@ -19,5 +19,5 @@ patterns = [
     path("lots/<str:code>/papers/", lots.paper, name="lot-paper"),
     path("lots/<str:code>/opened/", lots.opened, name="lot-opened"),
     path("lots/<str:code>/ledger/<uuid:uuid>/", lots.correct, name="lot-correct"),
-    path("holds/<uuid:uuid>/", lots.hold_close, name="hold"),
+    path("holds/<uuid:uuid>/", holds.hold_close, name="hold"),
 ]

@@ -13,7 +13,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Sum
+from django.db.models import Q, Sum
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -21,7 +21,6 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.actions.lots import CORRECTED_HERE
 from batches.actions.stock import (
-    close_hold,
     correct_entry,
     count_lot,
     decide_lot,
@@ -32,7 +31,6 @@ from batches.actions.stock import (
     waste_lot,
 )
 from batches.forms.stock import (
-    CloseHoldForm,
     CorrectForm,
     DecideForm,
     HoldForm,
@@ -40,15 +38,16 @@ from batches.forms.stock import (
     PaperForm,
     RetestForm,
 )
-from batches.models import Hold, Lot, LotDecision, LotEntry, Retest, Weighing
+from batches.models import Lot, LotDecision, LotEntry, Retest, Weighing
 from batches.rules.lot_account import Account, Move, account
 from batches.rules.lot_state import reasons_against, shown_state
+from batches.views.holds import holds_on
 from batches.views.leads import lead
 from batches.views.shelf import material_of
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
-from makers.models import Document, Role
+from makers.models import Document
 from makers.registries import panels_for
 from makers.rules.display import clock, figure
 from makers.views.house import journal_rows
@@ -186,9 +185,7 @@ def bars_of(sums: Account) -> list[Bar]:
 def page_of(request: MakerRequest, lot: Lot, **bound: Any) -> HttpResponse:
     """The page of a lot; ``bound`` forms come back with their sentences."""
     maker, today = request.maker, request.by.today()
-    holds = list(
-        Hold.objects.for_maker(maker).filter(lot=lot).select_related("opened_by", "closed_by").order_by("id")
-    )
+    holds = holds_on(maker, Q(lot=lot))
     open_holds = [hold for hold in holds if hold.closed_at is None]
     lines = ledger_of(request, lot)
     sums = account_of(lines)
@@ -450,36 +447,3 @@ def ledger(request: MakerRequest, code: str) -> HttpResponse:
             line.entry.batch.code if line.entry.batch else "", line.entry.why, line.entry.user,
         ],
     )  # fmt: skip
-
-
-@require_http_methods(["GET", "POST"])
-def hold_close(request: MakerRequest, uuid: UUID) -> HttpResponse:
-    """End a hold on a lot, batch or pack; a page of its own, led to from wherever the hold is shown."""
-    found = get_object_or_404(
-        Hold.objects.for_maker(request.maker).select_related(
-            "lot", "batch", "pack", "opened_by", "closed_by"
-        ),
-        uuid=uuid,
-    )
-    form = CloseHoldForm(request.POST or None, maker=request.maker)
-    kind = "lot" if found.lot else "batch" if found.batch else "pack"
-    thing = found.lot or found.batch or found.pack
-    back = lead(request.maker, kind, thing.code if thing else "") or address(request.maker, "house:today")
-    if request.method == "POST" and form.is_valid():
-        try:
-            close_hold(request.by, hold=found, why=form.cleaned_data["why"])
-        except ValidationError as refusal:
-            show_refusal(form, refusal)
-        else:
-            at = clock(request.by.now().astimezone(request.maker.zone))
-            messages.success(request, f"Written down, {at}: the hold on {thing} is ended.")
-            return moved_on(back, request)
-    context = {
-        "form": form,
-        "hold": found,
-        "thing": thing,
-        "kind": kind,
-        "back": back,
-        "may_close": request.membership.role != Role.READER and found.closed_at is None,
-    }
-    return render(request, "batches/stock/hold.html", context)

@@ -22,10 +22,11 @@ from batches.actions.making_bench import judged_line
 from batches.actions.making_review import gate_words
 from batches.forms.lists import BatchFilter
 from batches.forms.making import PlanForm
-from batches.models import Batch, BatchLine, BatchStep, Hold, Output, Weighing
+from batches.models import Batch, BatchLine, BatchStep, Output, Weighing
 from batches.rules.balance import account, percent, theoretical_units
 from batches.rules.planning import least_weighing
 from batches.views.gates import WIDE, cooling_of
+from batches.views.holds import holds_on
 from batches.views.record_parts import figures_of, fill_parts, reading_rows
 from formulas.models import FormulaVersion, Product
 from makers.actions import entries_about
@@ -205,6 +206,7 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
     fills = list(batch.fills.select_related("product").order_by("pk"))
     units = sum(one.units or 0 for one in outputs if one.kind == Output.Kind.PACKS)
     reversed_keys = {one.reverses_id for one in outputs if one.reverses_id}
+    holds = holds_on(request.maker, Q(batch=batch))
     context = {
         "batch": batch,
         "lines": lines,
@@ -224,7 +226,8 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
         "amendments": list(batch.amendments.select_related("user")),
         "remarks": list(batch.remarks.select_related("user")),
         "retained": list(batch.retained.select_related("pack")),
-        "holds": list(Hold.objects.for_maker(request.maker).filter(batch=batch).open()),
+        "holds": holds,
+        "open_holds": [hold for hold in holds if hold.closed_at is None],
         "steps": [(one, gate_words(one), gate_mark(one)) for one in batch.steps.all()],
         "points": [
             {"point": point, "name": f"point-{index}", "typed": request.POST.get(f"point-{index}", "")}

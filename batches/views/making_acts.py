@@ -32,6 +32,7 @@ from batches.actions.making import (
     take_back,
     yield_output,
 )
+from batches.actions.stock import open_hold
 from batches.forms.making import (
     AmendForm,
     BackForm,
@@ -49,6 +50,7 @@ from batches.forms.making import (
     SubstituteForm,
     WhyForm,
 )
+from batches.forms.stock import HoldForm
 from batches.models import Batch, Deviation, Output, Weighing
 from batches.views.making import fetch_batch, show_batch
 from batches.views.selling import form_page
@@ -75,6 +77,7 @@ def make_forms(request: MakerRequest, batch: Batch, name: str, data: Any = None)
         "deviate": lambda: DeviationForm(data, maker=maker, prefix=prefix, batch=batch),
         "release": lambda: ReleaseForm(data, maker=maker, prefix=prefix),
         "amend": lambda: AmendForm(data, maker=maker, prefix=prefix),
+        "hold": lambda: HoldForm(data, maker=maker, prefix=prefix),
         "note": lambda: NoteForm(data, maker=maker, prefix=prefix),
     }
     if name not in builders:
@@ -83,11 +86,22 @@ def make_forms(request: MakerRequest, batch: Batch, name: str, data: Any = None)
 
 
 FITS = {
-    "planned": ("start", "give-up", "rework", "substitute", "note"),
-    "making": ("rework", "substitute", "read", "check", "finish", "fill", "output", "deviate", "note"),
-    "made": ("read", "check", "fill", "output", "deviate", "release", "note"),
-    "released": ("amend", "note"),
-    "rejected": ("amend", "note"),
+    "planned": ("start", "give-up", "rework", "substitute", "hold", "note"),
+    "making": (
+        "rework",
+        "substitute",
+        "read",
+        "check",
+        "finish",
+        "fill",
+        "output",
+        "deviate",
+        "hold",
+        "note",
+    ),
+    "made": ("read", "check", "fill", "output", "deviate", "release", "hold", "note"),
+    "released": ("amend", "hold", "note"),
+    "rejected": ("amend", "hold", "note"),
 }
 """Which acts fit a batch in a state."""
 
@@ -142,6 +156,10 @@ ACTS: dict[str, tuple[Act, str]] = {
     "amend": (
         lambda r, b, f: amend_batch(r.by, batch=b, **kept(f)),
         "The batch is open again; its release is void until it is given anew.",
+    ),
+    "hold": (
+        lambda r, b, f: open_hold(r.by, batch=b, cause=f.cleaned_data["cause"]),
+        "It is on hold. None of its packs leaves the house until the hold ends.",
     ),
     "note": (lambda r, b, f: note_batch(r.by, batch=b, **kept(f)), "The remark is written down."),
 }

@@ -23,6 +23,7 @@ from batches.actions.selling import (
     move_units,
     pack_batch,
 )
+from batches.actions.stock import open_hold
 from batches.forms.selling import (
     ContactForm,
     CountForm,
@@ -35,8 +36,10 @@ from batches.forms.selling import (
     PlaceForm,
     RecipientForm,
 )
-from batches.models import Batch, Dispatch, Hold, Pack, PackBalance, PackEntry, Place, Recipient
+from batches.forms.stock import HoldForm
+from batches.models import Batch, Dispatch, Pack, PackBalance, PackEntry, Place, Recipient
 from batches.tracing import Trace, read_packs
+from batches.views.holds import holds_on
 from makers.actions import OWNERS, entries_about
 from makers.actions.house import erase_contact, save_contact
 from makers.forms.refusals import show_refusal
@@ -89,6 +92,7 @@ def pack(request: MakerRequest, code: str) -> HttpResponse:
     read_packs(request.maker, trace, {row.batch_id})
     account = next(one for one in trace.accounts if one.pack.pk == row.pk)
     entries = row.entries.select_related("from_place", "to_place", "dispatch", "user", "came_back")
+    holds = holds_on(request.maker, Q(pack=row) | Q(batch=row.batch_id))
     context = {
         "pack": row,
         "account": account,
@@ -97,9 +101,9 @@ def pack(request: MakerRequest, code: str) -> HttpResponse:
         ],
         "holders": [one for one in trace.holders if one.pack.pk == row.pk],
         "entries": list(entries),
-        "holds": list(
-            Hold.objects.for_maker(request.maker).filter(Q(pack=row) | Q(batch=row.batch_id)).open()
-        ),
+        "holds": holds,
+        "open_holds": [hold for hold in holds if hold.closed_at is None],
+        "hold_form": HoldForm(maker=request.maker),
         "panels": panels_for(request.maker, row),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }
@@ -129,6 +133,7 @@ def pack_add(request: MakerRequest, code: str) -> HttpResponse:
 def pack_act(name: str) -> Callable[..., HttpResponse]:
     """The view of one act on a pack."""
     acts: dict[str, tuple[Any, Any, str, str]] = {
+        "hold": (HoldForm, open_hold, "Put on hold:", "Put on hold"),
         "keep": (KeepForm, keep_units, "Keep samples of", "Keep them"),
         "destroy": (DestroyForm, destroy_units, "Destroy units of", "Write down that they are destroyed"),
         "move": (MoveForm, move_units, "Move units of", "Move them"),
