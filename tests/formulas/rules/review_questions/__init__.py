@@ -1,0 +1,1 @@
+"""Each question of the review on its own."""
