@@ -132,6 +132,7 @@ def test_a_strangers_own_maker_shows_nothing_of_this_one(world: World) -> None:
 FIXED = {
     "formulas:start",
     "formulas:read",
+    "formulas:compare",
     "formulas:catalogue",
     "batches:receive",
     "batches:count-in",

@@ -21,6 +21,8 @@ from batches.views.making import BATCHES
 from batches.views.selling_lists import DISPATCHES, PACKS, PLACES, RECIPIENTS
 from batches.views.stock import DELIVERIES, LOTS
 from batches.views.tracing_lists import COMPLAINTS, RECALLS
+from formulas.forms.lists import ArticleFilter, FormulaFilter, ProductFilter
+from formulas.views.lists import ARTICLES, FORMULAS, PRODUCTS
 from labels.forms.labels import LabelFilter, SheetFilter
 from labels.views.labels import LABELS
 from labels.views.printing import SHEETS
@@ -37,6 +39,9 @@ LISTS: dict[str, tuple[Listing, type[FilterForm]]] = {
     "batches:dispatches": (DISPATCHES, DispatchFilter),
     "batches:complaints": (COMPLAINTS, ComplaintFilter),
     "batches:recalls": (RECALLS, RecallFilter),
+    "formulas:list": (FORMULAS, FormulaFilter),
+    "formulas:products": (PRODUCTS, ProductFilter),
+    "formulas:articles": (ARTICLES, ArticleFilter),
     "labels:labels": (LABELS, LabelFilter),
     "labels:sheets": (SHEETS, SheetFilter),
 }
@@ -48,9 +53,6 @@ SORTS = [
 """Each sort of each of these lists, both ways."""
 
 OTHERS = {
-    "formulas:list": ("q=a", "sort=name", "sort=-name", "sort=code", "sort=-code", "form=balm", "as=csv"),
-    "formulas:products": ("q=a", "sort=name", "sort=-name", "sort=code", "sort=-code", "as=csv"),
-    "formulas:articles": ("q=o", "sort=name", "sort=-name", "sort=code", "sort=-code", "as=csv"),
     "formulas:suppliers": ("q=s", "sort=name", "sort=-name", "as=csv"),
     "formulas:catalogue": ("q=oil",),
     "formulas:ingredients": (

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 
-from formulas.models import BodyArea, Formula, Ingredient, Line, ProductForm, ProductKind
+from formulas.actions.formulas import LINE_KEYS
+from formulas.models import BodyArea, Formula, Ingredient, Line, ProductForm, ProductKind, Substance
+from formulas.rules.composition import substance_key
 from makers.forms.base import MakerForm
 from makers.forms.fields import (
     CountField,
     DecimalTextField,
     GramsTextField,
     NameField,
+    NumberInput,
     PercentTextField,
     WordsField,
 )
@@ -30,11 +34,32 @@ class FormulaForm(MakerForm):
     used_in_water = forms.BooleanField(
         label="Used with water", required=False, help_text="In the shower or bath, or taken with wet fingers."
     )
+    perfume_category = NameField(
+        label="Category of perfume certificates",
+        max_length=4,
+        required=False,
+        help_text="Under which a perfume's certificate states the most for such a product: 5A say.",
+    )
     note = WordsField(label="Note", required=False)
 
 
-class DeskForm(MakerForm):
-    """The head of the desk: at what mass, on which scale."""
+class LiveForm(MakerForm):
+    """A form that may be looked at while it is typed. live: what is still empty is not asked for yet."""
+
+    def __init__(self, *args: Any, live: bool = False, **kwargs: Any) -> None:
+        self.live = live
+        super().__init__(*args, **kwargs)
+
+    def full_clean(self) -> None:
+        """Clean; while it is typed the keyboard stays where it is."""
+        super().full_clean()
+        if self.live:
+            for field in self.fields.values():
+                field.widget.attrs.pop("autofocus", None)
+
+
+class DeskForm(LiveForm):
+    """The head of the desk: at what mass, on which scale, made to which pH."""
 
     edit = forms.IntegerField(widget=forms.HiddenInput, required=False)
     mass = GramsTextField(label="Batch", above=0, least=None, required=False)
@@ -42,10 +67,26 @@ class DeskForm(MakerForm):
         label="Scale", queryset=Scale.objects.none(), required=False, empty_label="No scale"
     )
 
+    ph_low = DecimalTextField(label="Made to pH, from", required=False, least=0, most=14, places=2)
+    ph_high = DecimalTextField(label="Made to pH, to", required=False, least=0, most=14, places=2)
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field: Any = self.fields["scale"]
         field.queryset = Scale.objects.filter(maker=self.maker, active=True)
+
+    def clean(self) -> dict[str, Any]:
+        """The ends of the pH in order."""
+        data = super().clean() or self.cleaned_data
+        low, high = data.get("ph_low"), data.get("ph_high")
+        if low is not None and high is not None and low > high:
+            self.add_error("ph_low", "The lower pH is above the upper one.")
+        return data
+
+    @property
+    def ph(self) -> tuple[Decimal | None, Decimal | None]:
+        """The pH as save_version takes it."""
+        return self.cleaned_data.get("ph_low"), self.cleaned_data.get("ph_high")
 
 
 class IngredientByName(NameField):
@@ -69,25 +110,67 @@ class IngredientByName(NameField):
         return found
 
 
-class LineForm(MakerForm):
-    """One line of a formula. An empty ingredient leaves the line out."""
+class LineForm(LiveForm):
+    """One line of a formula. An empty ingredient leaves the line out.
 
+    substances: what straining may leave, by key; None where nothing is strained.
+    """
+
+    ingredient = IngredientByName(label="Ingredient", required=False)
+    percent = PercentTextField(
+        label="Percent", above=0, least=None, required=False, widget=NumberInput({"class": "short pct"})
+    )
+    kind = forms.ChoiceField(label="How much", choices=Line.Kind.choices, initial=Line.Kind.PERCENT)
     phase = forms.CharField(
         label="Phase", max_length=3, required=False, widget=forms.TextInput({"class": "letter"})
     )
-    ingredient = IngredientByName(label="Ingredient", required=False)
-    kind = forms.ChoiceField(label="How much", choices=Line.Kind.choices, initial=Line.Kind.PERCENT)
-    percent = PercentTextField(label="Percent", above=0, least=None, required=False)
+    purpose = NameField(label="What it does here", max_length=40, required=False)
     adjust_low = PercentTextField(label="From", required=False)
     adjust_high = PercentTextField(label="At most", required=False, above=0, least=None)
     ph_low = DecimalTextField(label="pH from", required=False, least=0, most=14, places=2)
     ph_high = DecimalTextField(label="pH to", required=False, least=0, most=14, places=2)
-    purpose = NameField(label="What it does here", max_length=40, required=False)
+    strained = forms.BooleanField(label="Strained out", required=False)
+    leaves = NameField(
+        label="Leaves behind",
+        max_length=200,
+        required=False,
+        help_text="The INCI name of what stays in the infusion.",
+    )
 
-    def __init__(self, *args: Any, known: dict[str, Ingredient], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        known: dict[str, Ingredient],
+        substances: dict[str, Substance] | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         field: Any = self.fields["ingredient"]
         field.known = known
+        self.substances = substances or {}
+        self.fields["leaves"].widget.attrs.update({"list": "substance-names", "autocomplete": "off"})
+        if substances is None:
+            del self.fields["strained"], self.fields["leaves"]
+
+    @property
+    def is_empty(self) -> bool:
+        """Nothing stands in it that would be lost."""
+        return not any(str(self[name].value() or "").strip() for name in ("ingredient", "percent", "purpose"))
+
+    @property
+    def errors_within(self) -> bool:
+        """Something needs a hand in the part of a row that folds away."""
+        return any(name != "percent" for name in self.errors)
+
+    def clean_leaves(self) -> Substance | None:
+        """The substance of that INCI name."""
+        text = str(self.cleaned_data.get("leaves") or "")
+        found = self.substances.get(substance_key(text)) if text else None
+        if text and found is None:
+            raise forms.ValidationError(
+                f"“{text}” is not among the substances known here. Look at the spelling."
+            )
+        return found
 
     def clean_phase(self) -> str:
         """A letter in capitals; A when none is given."""
@@ -98,18 +181,27 @@ class LineForm(MakerForm):
         data = super().clean() or self.cleaned_data
         if data.get("ingredient") is None:
             typed = self.data.get(self.add_prefix("percent"), "")
-            if "ingredient" not in self.errors and str(typed).strip():
+            if "ingredient" not in self.errors and str(typed).strip() and not self.live:
                 self.add_error("ingredient", "Which ingredient takes this percent?")
             return data
         kind = data.get("kind")
-        if kind == Line.Kind.PERCENT and data.get("percent") is None and "percent" not in self.errors:
-            self.add_error("percent", "Write the percent, or make it “to 100”.")
+        if kind == Line.Kind.PERCENT and data.get("percent") is None:
+            self.ask("percent", "Write the percent, or make it “to 100”.")
         if kind == Line.Kind.ADJUST:
-            if data.get("adjust_high") is None and "adjust_high" not in self.errors:
-                self.add_error("adjust_high", "Say how much at most.")
-            elif (data.get("adjust_low") or Decimal(0)) > (data.get("adjust_high") or Decimal(0)):
+            if data.get("adjust_high") is None:
+                self.ask("adjust_high", "Say how much at most.")
+            elif (data.get("adjust_low") or Decimal(0)) > data["adjust_high"]:
                 self.add_error("adjust_low", "From is above at most.")
+        if data.get("leaves") is not None and not data.get("strained"):
+            self.add_error(
+                "leaves", "Only what is strained out leaves something behind. Tick that, or empty this."
+            )
         return data
+
+    def ask(self, name: str, sentence: str) -> None:
+        """Ask for what is empty, once the row is to be saved."""
+        if name not in self.errors and not self.live:
+            self.add_error(name, sentence)
 
     @property
     def line(self) -> dict[str, Any] | None:
@@ -120,7 +212,54 @@ class LineForm(MakerForm):
         return {key: data.get(key) for key in LINE_KEYS}
 
 
-LINE_KEYS = ("ingredient", "kind", "percent", "adjust_low", "adjust_high", "ph_low", "ph_high", "purpose")
+class ExchangeForm(MakerForm):
+    """One ingredient for another throughout a draft."""
+
+    out = forms.ChoiceField(label="In place of")
+    into = IngredientByName(label="Take")
+
+    def __init__(
+        self, *args: Any, known: dict[str, Ingredient], used: Sequence[Ingredient], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.used = {str(row.pk): row for row in used}
+        self.fields["out"] = forms.ChoiceField(
+            label="In place of", choices=[(key, row.name) for key, row in self.used.items()]
+        )
+        field: Any = self.fields["into"]
+        field.known = known
+
+    def clean_out(self) -> Ingredient | None:
+        """The ingredient that goes."""
+        return self.used.get(self.cleaned_data["out"])
+
+
+class RoomForm(MakerForm):
+    """A line and its new percent; the other lines make room."""
+
+    line = forms.ChoiceField(label="Line")
+    to = PercentTextField(label="Takes", above=0, least=None)
+
+    def __init__(self, *args: Any, lines: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["line"] = forms.ChoiceField(label="Line", choices=list(lines))
+
+
+class CompareForm(MakerForm):
+    """Two versions. choices: as a select takes them, by formula."""
+
+    left = forms.ChoiceField(label="First")
+    right = forms.ChoiceField(label="Beside it")
+
+    def __init__(
+        self, *args: Any, choices: Sequence[tuple[str, list[tuple[str, str]]]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        for name, label in (("left", "First"), ("right", "Beside it")):
+            field = forms.ChoiceField(label=label, choices=list(choices))
+            field.error_messages["invalid_choice"] = "That version is not among yours. Choose one."
+            field.error_messages["required"] = "Choose a version."
+            self.fields[name] = field
 
 
 class StepForm(MakerForm):
@@ -173,21 +312,16 @@ class VariantForm(MakerForm):
     name = NameField(label="Name of the variant", max_length=120)
 
 
-class FormulaFilter(MakerForm):
-    """The filter of the list."""
-
-    q = NameField(label="Name", required=False, max_length=100)
-    form = forms.ChoiceField(label="Made as", required=False, choices=[("", "All"), *ProductForm.choices])
-
-
 __all__ = [
     "LINE_KEYS",
+    "CompareForm",
     "DeskForm",
+    "ExchangeForm",
     "Formula",
-    "FormulaFilter",
     "FormulaForm",
     "LineForm",
     "NextVersionForm",
+    "RoomForm",
     "StepForm",
     "VariantForm",
     "WhyForm",

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db.models import Count, Max
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
-from django.views.decorators.vary import vary_on_headers
+from django.views.decorators.http import require_http_methods, require_POST
 
 from formulas.actions.formulas import (
     answer_key,
@@ -19,56 +17,12 @@ from formulas.actions.formulas import (
     start_formula,
     withdraw_version,
 )
-from formulas.forms.formulas import FormulaFilter, FormulaForm, NextVersionForm, VariantForm
+from formulas.forms.formulas import FormulaForm, NextVersionForm, VariantForm
 from formulas.models import Formula
 from formulas.views.versions import fetch_version, version_url
 from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on, wants_fragment
+from makers.http import MakerRequest, address, moved_on
 from makers.views.forms import CHANGED, carried_out
-from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
-
-SORTS = {"name": Sort("name"), "code": Sort("code")}
-
-
-@require_GET
-@vary_on_headers("HX-Request")
-def formula_list(request: MakerRequest) -> HttpResponse:
-    """The formulas, with their newest version."""
-    rows = (
-        Formula.objects.for_maker(request.maker)
-        .annotate(newest=Max("versions__number"), products_count=Count("products", distinct=True))
-        .prefetch_related("versions")
-    )
-    words, made_as = words_of(request), request.GET.get("form", "")
-    if words:
-        rows = rows.filter(name__icontains=words)
-    if made_as:
-        rows = rows.filter(form=made_as)
-    if wants_csv(request):
-        heads = ["code", "name", "made as", "on the skin", "newest version", "state"]
-        return csv_response(
-            "formulas",
-            heads,
-            rows.order_by("name", "pk"),
-            lambda row: [row.code, row.name, row.form, row.kind, row.newest, state_of(row)],
-        )
-    page = keyset_page(request, rows, SORTS, "name")
-    for row in page.rows:
-        row.shown_state = state_of(row)
-    context = {
-        "page": page,
-        "pager": pager(request, page),
-        "filter": FormulaFilter(request.GET or None, maker=request.maker),
-        "any": bool(page.rows) or not (words or made_as),
-    }
-    template = "formulas/_formula_list.html" if wants_fragment(request) else "formulas/formula_list.html"
-    return render(request, template, context)
-
-
-def state_of(formula: Formula) -> str:
-    """The state of the newest version; versions must be prefetched."""
-    versions = sorted(formula.versions.all(), key=lambda one: one.number)
-    return versions[-1].state if versions else "draft"
 
 
 @require_http_methods(["GET", "POST"])
@@ -177,6 +131,7 @@ def variant(request: MakerRequest, code: str, number: int) -> HttpResponse:
                 form=origin.form,
                 body_area=origin.body_area,
                 used_in_water=origin.used_in_water,
+                perfume_category=origin.perfume_category,
                 parent=version,
             )
         except ValidationError as refusal:

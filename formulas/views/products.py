@@ -16,40 +16,6 @@ from makers.http import MakerRequest, address
 from makers.registries import panels_for
 from makers.views.forms import CHANGED, carried_out, on_the_list
 from makers.views.house import journal_rows
-from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
-
-SORTS = {"name": Sort("name"), "code": Sort("code")}
-
-
-@require_GET
-def product_list(request: MakerRequest) -> HttpResponse:
-    """What the formulas are sold as."""
-    rows = Product.objects.for_maker(request.maker).select_related("formula")
-    if words := words_of(request):
-        rows = rows.filter(name__icontains=words)
-    if wants_csv(request):
-        heads = [
-            "code",
-            "name",
-            "formula",
-            "net quantity",
-            "unit",
-            "fill g",
-            "keeps months",
-            "after opening months",
-        ]
-        return csv_response(
-            "products",
-            heads,
-            rows.order_by("name", "pk"),
-            lambda row: [
-                row.code, row.name, row.formula.name, row.net_amount, row.net_unit, row.fill_g, row.life_months,
-                row.pao_months,
-            ],
-        )  # fmt: skip
-    page = keyset_page(request, rows, SORTS, "name")
-    context = {"page": page, "pager": pager(request, page), "words": words}
-    return render(request, "formulas/product_list.html", context)
 
 
 @require_GET
@@ -116,24 +82,6 @@ def product_change(request: MakerRequest, code: str) -> HttpResponse:
         (row.name, address(request.maker, "formulas:product", code=code)),
     ]
     return form_page(request, form, f"Change {row}", "Write down the change", trail)
-
-
-@require_GET
-def article_list(request: MakerRequest) -> HttpResponse:
-    """What products are packed in."""
-    rows = Article.objects.for_maker(request.maker)
-    if words := words_of(request):
-        rows = rows.filter(name__icontains=words)
-    if wants_csv(request):
-        return csv_response(
-            "articles",
-            ["code", "name", "kind", "low-stock level"],
-            rows.order_by("name", "pk"),
-            lambda row: [row.code, row.name, row.kind, row.low_stock],
-        )
-    page = keyset_page(request, rows, SORTS, "name")
-    context = {"page": page, "pager": pager(request, page), "words": words}
-    return render(request, "formulas/article_list.html", context)
 
 
 @require_http_methods(["GET", "POST"])

@@ -10,10 +10,10 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
-from formulas.actions.formulas import save_version
+from formulas.actions.formulas import save_version, stored_phases
 from formulas.forms.formulas import DeskForm, StepForm
 from formulas.models import FormulaVersion
-from formulas.views.versions import fetch_version, stored_lines, version_url
+from formulas.views.versions import fetch_version, version_url
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, moved_on
 
@@ -77,24 +77,9 @@ def save_steps(
     request: MakerRequest, version: FormulaVersion, forms: list[StepForm], edit: int | None
 ) -> None:
     """Write the steps and phase names, leaving the lines as they are."""
-    phases: list[dict[str, Any]] = []
-    lines = stored_lines(version)
-    for phase in version.phases.all():
-        name = request.POST.get(f"phase-name-{phase.letter}", phase.name).strip()[:80]
-        own = [
-            {
-                "ingredient": line.ingredient,
-                "kind": line.kind,
-                "percent": line.percent,
-                "adjust_low": line.adjust_low,
-                "adjust_high": line.adjust_high,
-                "ph_low": line.ph_low,
-                "ph_high": line.ph_high,
-                "purpose": line.purpose,
-            }
-            for line in lines
-            if line.phase_id == phase.pk
-        ]
-        phases.append({"letter": phase.letter, "name": name, "lines": own})
+    phases = stored_phases(version)
+    for phase in phases:
+        typed = request.POST.get(f"phase-name-{phase['letter']}", phase["name"])
+        phase["name"] = " ".join(typed.split())[:80]
     steps = [form.step for form in forms if form.step]
     save_version(request.by, version=version, phases=phases, steps=steps, edit=edit)

@@ -28,5 +28,7 @@ def fetch_version(request: MakerRequest, code: str, number: int | None = None) -
 def stored_lines(version: FormulaVersion) -> list[Line]:
     """The stored lines with what showing them needs."""
     return list(
-        version.lines.select_related("ingredient", "phase").order_by("phase__position", "position", "id")
+        version.lines.select_related("ingredient", "phase", "leaves").order_by(
+            "phase__position", "position", "id"
+        )
     )

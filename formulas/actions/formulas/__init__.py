@@ -12,7 +12,7 @@ from formulas.actions.formulas.drafts import (
     stored_phases,
     stored_steps,
 )
-from formulas.actions.formulas.history import history_of, read_content
+from formulas.actions.formulas.history import as_decimal, history_of, read_content
 from formulas.actions.formulas.reviewing import (
     Reviewed,
     Seen,
@@ -29,6 +29,7 @@ __all__ = [
     "Seen",
     "answer_key",
     "approve_version",
+    "as_decimal",
     "change_formula",
     "copy_content",
     "differing_suppliers",
