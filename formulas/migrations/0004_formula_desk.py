@@ -6,6 +6,8 @@ import uuid
 from django.conf import settings
 from django.db import migrations, models
 
+from makers.tables import CreateTable
+
 
 class Migration(migrations.Migration):
 
@@ -16,7 +18,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.CreateModel(
+        CreateTable(
             name='ArticlePrice',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -25,21 +27,28 @@ class Migration(migrations.Migration):
                 ('amount', makers.models.fields.MoneyField(places=4)),
                 ('currency', models.CharField(max_length=3)),
                 ('pieces', models.PositiveIntegerField()),
+                ('article', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='prices', to='formulas.article')),
+                ('maker', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker')),
             ],
             options={
                 'ordering': ['-on', '-id'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('amount__gte', 0), ('pieces__gt', 0), ('pieces__lte', 10000000)), name='articleprice_bounds', violation_error_message='A price is 0 or more, for at least one piece.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='CostBasis',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('uuid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
                 ('labour_per_hour', makers.models.fields.MoneyField(blank=True, null=True, places=4)),
                 ('overhead_percent', makers.models.fields.PercentField(blank=True, null=True, places=8, verbose_name='overhead, %')),
+                ('maker', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('maker',), name='costbasis_once'), models.CheckConstraint(condition=models.Q(models.Q(('labour_per_hour__isnull', True), ('labour_per_hour__gte', 0), _connector='OR'), models.Q(('overhead_percent__isnull', True), models.Q(('overhead_percent__gte', 0), ('overhead_percent__lte', 1000)), _connector='OR')), name='costbasis_bounds', violation_error_message='An hour costs 0 or more; overhead lies between 0 and 1000 %%.')],
+            },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='ExchangeRate',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -48,12 +57,14 @@ class Migration(migrations.Migration):
                 ('currency', models.CharField(max_length=3)),
                 ('rate', makers.models.fields.NumberField(places=6, verbose_name='worth in your currency')),
                 ('source', models.CharField(blank=True, max_length=160, verbose_name='where it was looked up')),
+                ('maker', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker')),
             ],
             options={
                 'ordering': ['currency', '-on', '-id'],
+                'constraints': [models.UniqueConstraint(fields=('maker', 'currency', 'on'), name='exchangerate_once', violation_error_message='There is a rate of that currency for that day.'), models.CheckConstraint(condition=models.Q(('rate__gt', 0), ('rate__lte', 1000000)), name='exchangerate_bounds', violation_error_message='A rate is above 0.')],
             },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='ProductCost',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -63,9 +74,14 @@ class Migration(migrations.Migration):
                 ('loss_percent', makers.models.fields.PercentField(blank=True, null=True, places=8, verbose_name='loss, %')),
                 ('wanted_margin', makers.models.fields.PercentField(blank=True, null=True, places=8, verbose_name='wanted margin, % of the price')),
                 ('wanted_markup', makers.models.fields.PercentField(blank=True, null=True, places=8, verbose_name='wanted markup, % on the cost')),
+                ('maker', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker')),
+                ('product', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='cost', to='formulas.product')),
             ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('batch_units__isnull', True), ('batch_units__gt', 0), _connector='OR'), models.Q(('batch_minutes__isnull', True), models.Q(('batch_minutes__gte', 0), ('batch_minutes__lte', 100000)), _connector='OR'), models.Q(('loss_percent__isnull', True), models.Q(('loss_percent__gte', 0), ('loss_percent__lt', 100)), _connector='OR'), models.Q(('wanted_margin__isnull', True), models.Q(('wanted_margin__gte', 0), ('wanted_margin__lt', 100)), _connector='OR'), models.Q(('wanted_markup__isnull', True), models.Q(('wanted_markup__gte', 0), ('wanted_markup__lte', 10000)), _connector='OR')), name='productcost_bounds', violation_error_message='A loss and a margin lie between 0 and less than 100 %%.')],
+            },
         ),
-        migrations.CreateModel(
+        CreateTable(
             name='VersionEdit',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -74,9 +90,13 @@ class Migration(migrations.Migration):
                 ('restores', models.PositiveIntegerField(blank=True, null=True)),
                 ('content', models.JSONField()),
                 ('at', models.DateTimeField()),
+                ('maker', models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker')),
+                ('user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('version', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='edits', to='formulas.formulaversion')),
             ],
             options={
                 'ordering': ['-edit'],
+                'constraints': [models.UniqueConstraint(fields=('version', 'edit'), name='versionedit_once')],
             },
         ),
         migrations.AddField(
@@ -106,11 +126,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name='line',
-            name='leaves',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='formulas.substance'),
-        ),
-        migrations.AddField(
-            model_name='line',
             name='strained',
             field=models.BooleanField(default=False, verbose_name='strained out'),
         ),
@@ -123,11 +138,6 @@ class Migration(migrations.Migration):
             model_name='uselevel',
             name='category',
             field=models.CharField(blank=True, max_length=4, verbose_name='product category of the certificate'),
-        ),
-        migrations.AddField(
-            model_name='uselevel',
-            name='source_of',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='use_levels', to='formulas.source'),
         ),
         migrations.AddConstraint(
             model_name='formulaversion',
@@ -142,76 +152,13 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(condition=models.Q(('not_above_c__isnull', True), models.Q(('not_above_c__gte', -20), ('not_above_c__lte', 60)), _connector='OR'), name='product_heat_range', violation_error_message='A day is between −20 and 60 °C.'),
         ),
         migrations.AddField(
-            model_name='articleprice',
-            name='article',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='prices', to='formulas.article'),
+            model_name='line',
+            name='leaves',
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='formulas.substance'),
         ),
         migrations.AddField(
-            model_name='articleprice',
-            name='maker',
-            field=models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker'),
-        ),
-        migrations.AddField(
-            model_name='costbasis',
-            name='maker',
-            field=models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker'),
-        ),
-        migrations.AddField(
-            model_name='exchangerate',
-            name='maker',
-            field=models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker'),
-        ),
-        migrations.AddField(
-            model_name='productcost',
-            name='maker',
-            field=models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker'),
-        ),
-        migrations.AddField(
-            model_name='productcost',
-            name='product',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='cost', to='formulas.product'),
-        ),
-        migrations.AddField(
-            model_name='versionedit',
-            name='maker',
-            field=models.ForeignKey(editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='makers.maker'),
-        ),
-        migrations.AddField(
-            model_name='versionedit',
-            name='user',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='versionedit',
-            name='version',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='edits', to='formulas.formulaversion'),
-        ),
-        migrations.AddConstraint(
-            model_name='articleprice',
-            constraint=models.CheckConstraint(condition=models.Q(('amount__gte', 0), ('pieces__gt', 0), ('pieces__lte', 10000000)), name='articleprice_bounds', violation_error_message='A price is 0 or more, for at least one piece.'),
-        ),
-        migrations.AddConstraint(
-            model_name='costbasis',
-            constraint=models.UniqueConstraint(fields=('maker',), name='costbasis_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='costbasis',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('labour_per_hour__isnull', True), ('labour_per_hour__gte', 0), _connector='OR'), models.Q(('overhead_percent__isnull', True), models.Q(('overhead_percent__gte', 0), ('overhead_percent__lte', 1000)), _connector='OR')), name='costbasis_bounds', violation_error_message='An hour costs 0 or more; overhead lies between 0 and 1000 %%.'),
-        ),
-        migrations.AddConstraint(
-            model_name='exchangerate',
-            constraint=models.UniqueConstraint(fields=('maker', 'currency', 'on'), name='exchangerate_once', violation_error_message='There is a rate of that currency for that day.'),
-        ),
-        migrations.AddConstraint(
-            model_name='exchangerate',
-            constraint=models.CheckConstraint(condition=models.Q(('rate__gt', 0), ('rate__lte', 1000000)), name='exchangerate_bounds', violation_error_message='A rate is above 0.'),
-        ),
-        migrations.AddConstraint(
-            model_name='productcost',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('batch_units__isnull', True), ('batch_units__gt', 0), _connector='OR'), models.Q(('batch_minutes__isnull', True), models.Q(('batch_minutes__gte', 0), ('batch_minutes__lte', 100000)), _connector='OR'), models.Q(('loss_percent__isnull', True), models.Q(('loss_percent__gte', 0), ('loss_percent__lt', 100)), _connector='OR'), models.Q(('wanted_margin__isnull', True), models.Q(('wanted_margin__gte', 0), ('wanted_margin__lt', 100)), _connector='OR'), models.Q(('wanted_markup__isnull', True), models.Q(('wanted_markup__gte', 0), ('wanted_markup__lte', 10000)), _connector='OR')), name='productcost_bounds', violation_error_message='A loss and a margin lie between 0 and less than 100 %%.'),
-        ),
-        migrations.AddConstraint(
-            model_name='versionedit',
-            constraint=models.UniqueConstraint(fields=('version', 'edit'), name='versionedit_once'),
+            model_name='uselevel',
+            name='source_of',
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='use_levels', to='formulas.source'),
         ),
     ]
