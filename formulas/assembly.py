@@ -38,6 +38,8 @@ def as_rule_line(line: Line) -> FormulaLine:
         adjust_low=line.adjust_low,
         adjust_high=line.adjust_high,
         purpose=line.purpose,
+        ph_low=line.ph_low,
+        ph_high=line.ph_high,
     )
 
 
@@ -198,7 +200,7 @@ def levels_of(maker: Maker, ingredient_ids: Collection[int]) -> dict[str, list[U
     """Use levels by ingredient key."""
     found: dict[str, list[UseLevelRule]] = {}
     for level in UseLevel.objects.for_maker(maker).filter(ingredient__in=ingredient_ids):
-        rule = UseLevelRule(level.low, level.high, level.kind, level.source, level.basis)
+        rule = UseLevelRule(level.low, level.high, level.kind, level.source, level.basis, level.category)
         found.setdefault(str(level.ingredient_id), []).append(rule)
     return found
 
@@ -276,7 +278,7 @@ def for_review(
         compositions=paper.compositions,
         nested=paper.nested,
         use_levels=levels_of(maker, set(paper.ingredients)),
-        heat=heat_of(paper.ingredients[pk] for pk in ids if pk in paper.ingredients),
+        heat=heat_of(paper.ingredients.values()),
         facts={
             str(pk): facts_of(row, paper.compositions.get(str(pk))) for pk, row in paper.ingredients.items()
         },

@@ -67,10 +67,17 @@ def as_check(question: Question) -> Callable[[Model, Seen], Sequence[Finding]]:
     return findings
 
 
+def as_applies(question: Question) -> Callable[[Seen], bool]:
+    """Whether a question of the rules has anything to look at, as the registry asks it."""
+    return lambda seen: question.applies(seen.asked)
+
+
 def register_review() -> None:
     """Every question of the rules, each under its own name, and what the records alone tell."""
     for place, question in enumerate(QUESTIONS, start=1):
-        review_checks.add(ReviewCheck(question.key, 10 * place, as_check(question), question.title))
+        review_checks.add(
+            ReviewCheck(question.key, 10 * place, as_check(question), question.title, as_applies(question))
+        )
     review_checks.add(
         ReviewCheck(
             "suppliers differ",
@@ -92,7 +99,9 @@ def register() -> None:
                 "formulas:detail", "formulas:start", "formulas:edit", "formulas:steps", "formulas:approve",
                 "formulas:version", "formulas:compare", "formulas:products", "formulas:product",
                 "formulas:product-add", "formulas:product-change", "formulas:articles", "formulas:article",
-                "formulas:article-add",
+                "formulas:article-add", "formulas:costs", "formulas:what-if", "formulas:cost-basis", "formulas:rates",
+                "formulas:rate-add", "formulas:rate-change", "formulas:product-cost", "formulas:product-cost-change",
+                "formulas:article-prices", "formulas:article-price-add",
             ),
         )
     )  # fmt: skip

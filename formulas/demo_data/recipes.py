@@ -45,7 +45,7 @@ RECIPES = (
                 ),
             ),
         ),
-        (("A", "Stir together cold, away from light", "", "", "", "10"),),
+        (("A", "Stir together cold, away from light", "20", "", "25", "10"),),
         ("Antioxidant premix", 12),
     ),
     Recipe(

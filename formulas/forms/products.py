@@ -49,6 +49,15 @@ class ProductForm(MakerForm):
     depth_mm = DecimalTextField(label="Depth", required=False, above=0, most=2000, places=1, unit="mm")
     life_months = CountField(label="Keeps, unopened", required=False, most=120, unit="months")
     pao_months = CountField(label="Keeps after opening", required=False, most=60, unit="months")
+    not_above_c = DecimalTextField(
+        label="Not sold or sent above",
+        required=False,
+        least=-20,
+        most=60,
+        places=1,
+        unit="°C",
+        help_text="The day's heat that it bears. The review of its formula suggests a figure.",
+    )
     markets = forms.MultipleChoiceField(
         label="Sold to", choices=Market.choices, required=False, widget=forms.CheckboxSelectMultiple
     )

@@ -30,6 +30,7 @@ class FormulaLine:
     ingredient: the ingredient's key. percent: % w/w of the whole, None when not given (always for "to_100"
     and "adjust"). adjust_low, adjust_high: % of the 100 parts that the other lines make, added on top.
     purpose: what the ingredient does here ("preservative", "perfume", "colour"…), "" when not said.
+    ph_low, ph_high: the pH to which an adjust line is added.
     """
 
     key: str
@@ -40,6 +41,8 @@ class FormulaLine:
     adjust_low: Decimal | None = None
     adjust_high: Decimal | None = None
     purpose: str = ""
+    ph_low: Decimal | None = None
+    ph_high: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,13 +16,17 @@ from formulas.rules.vocabulary import CONFIRMED, MEMORY, SUPPLIER
 
 @dataclass(frozen=True, slots=True)
 class UseLevel:
-    """A range for one ingredient, % of the product. kind: "any", "leave-on" or "rinse-off"."""
+    """A range for one ingredient, % of the product. kind: "any", "leave-on" or "rinse-off".
+
+    category: of a perfume certificate, "5A" say; "" for a range that holds in every category.
+    """
 
     low: Decimal | None
     high: Decimal | None
     kind: str = "any"
     source: str = ""
     basis: str = MEMORY
+    category: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +44,15 @@ def check_use_levels(
     levels: Mapping[str, Sequence[UseLevel]],
     kind: str,
     nested: Mapping[str, NestedFormula] | None = None,
+    category: str = "",
 ) -> tuple[Finding, ...]:
     """Each ingredient's percent, summed over its lines and through premixes, against its levels for the kind.
 
     levels, nested: by ingredient key; an ingredient in ``nested`` counts itself and what it is made from.
     An inner formula that makes less than 100 is taken as it stands. Over a level from a supplier's document
     or confirmed by the maker stops; over one that was read elsewhere or comes from memory is a caution.
-    Below a level is a note. At a level passes.
+    Below a level is a note. At a level passes. A level of the product's own ``category`` of perfume
+    certificates wins over the general ones; a level of another category says nothing.
     """
     by_ingredient: dict[str, list[_Use]] = {}
     for line in lines:
@@ -55,10 +61,16 @@ def check_use_levels(
     found = []
     for ingredient, own in by_ingredient.items():
         percent = add(use.percent for use in own)
-        for level in levels.get(ingredient, ()):
-            if level.kind in {"any", kind}:
-                found += _compare(own, percent, level, kind)
+        for level in levels_that_count(levels.get(ingredient, ()), kind, category):
+            found += _compare(own, percent, level, kind)
     return tuple(found)
+
+
+def levels_that_count(levels: Sequence[UseLevel], kind: str, category: str = "") -> tuple[UseLevel, ...]:
+    """Those for the kind of product: of its category of perfume certificates if there are any, else general."""
+    fitting = [level for level in levels if level.kind in {"any", kind}]
+    own = [level for level in fitting if category and level.category.upper() == category.upper()]
+    return tuple(own or (level for level in fitting if not level.category))
 
 
 def _gather(
@@ -88,6 +100,8 @@ def _compare(uses: Sequence[_Use], percent: Interval, level: UseLevel, kind: str
     way = f", with what {' and '.join(by_way)} brings" if by_way else ""
     low, high = percent.low or ZERO, percent.high
     where = "" if level.kind == "any" else f" in {kind} products"
+    if level.category:
+        where += f" in product category {level.category}"
     if level.high is not None and high is not None and high > level.high:
         span = figure(high, up=True) if low == high else f"{figure(low, up=False)} to {figure(high, up=True)}"
         message = f"{name} stands at {span} %{way}; {figure(level.high)} % is the most{where}{_says(level)}."

@@ -135,11 +135,15 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One question of the review. title: as the review lists it when nothing speaks against it."""
+    """One question of the review. title: as the review lists it when nothing speaks against it.
+
+    applies: whether the formula gives it anything to look at; a question that doesn't isn't listed as passed.
+    """
 
     key: str
     title: str
     check: Callable[[Asked], Sequence[Finding]]
+    applies: Callable[[Asked], bool] = lambda _: True
 
 
 def prepare(formula: FormulaForReview) -> Asked:

@@ -8,7 +8,6 @@ from formulas.rules.findings import Finding
 from formulas.rules.review.asked import Asked
 from formulas.rules.uselevels import check_use_levels
 
-
 PARTS = frozenset({"premix", "infusion"})
 """Forms that are a part of other products; use levels are of the finished product."""
 
@@ -18,7 +17,13 @@ def check_levels(asked: Asked) -> Sequence[Finding]:
     formula = asked.formula
     if formula.form in PARTS:
         return judged_in_the_product(asked)
-    return check_use_levels(asked.resolved.lines, formula.use_levels, formula.use.kind, formula.nested)
+    return check_use_levels(
+        asked.resolved.lines,
+        formula.use_levels,
+        formula.use.kind,
+        formula.nested,
+        formula.perfume_category,
+    )
 
 
 def judged_in_the_product(asked: Asked) -> Sequence[Finding]:

@@ -8,24 +8,40 @@ from formulas.rules.findings import Finding, in_order
 from formulas.rules.percent import ResolvedFormula
 from formulas.rules.review.asked import FormulaForReview, Question, prepare
 from formulas.rules.review.completeness import check_compositions, check_sum
+from formulas.rules.review.dietary import check_dietary
+from formulas.rules.review.emulsion import check_emulsion, is_emulsion
+from formulas.rules.review.firmness import check_firmness, has_firmness
+from formulas.rules.review.functions import check_functions, has_form
 from formulas.rules.review.heat import check_heat
 from formulas.rules.review.levels import check_levels
+from formulas.rules.review.order import check_order, has_order
+from formulas.rules.review.perfume import check_perfume, has_oils
+from formulas.rules.review.preservative import check_preservative, wants_answer
 from formulas.rules.review.restricted import check_restricted
+from formulas.rules.review.weighing import check_weighing, is_weighed
 from formulas.rules.totals import Totals
 
 QUESTIONS: tuple[Question, ...] = (
     Question("sum", "Makes exactly 100", check_sum),
     Question("compositions", "Compositions known", check_compositions),
+    Question("functions", "Has what its form needs", check_functions, has_form),
     Question("use levels", "Within use levels", check_levels),
     Question("restricted", "Within the EU limits", check_restricted),
+    Question("preservative", "Preserved as its base needs", check_preservative, wants_answer),
     Question("heat", "Nothing added too hot", check_heat),
+    Question("order", "Phases meet warm, nothing drops out", check_order, has_order),
+    Question("firmness", "No fats that soften each other", check_firmness, has_firmness),
+    Question("emulsion", "Emulsifiers suit, as far as known", check_emulsion, is_emulsion),
+    Question("perfume", "Essential oils within known limits", check_perfume, has_oils),
+    Question("dietary", "Nothing known to be on a list of food allergens", check_dietary),
+    Question("weighing", "Every line can be weighed", check_weighing, is_weighed),
 )
 """One module each; the formulas world registers every one of them as a review check."""
 
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """The answers: findings in order, questions without a finding above a note, and what they rest on."""
+    """The answers: findings in order, questions that apply without a finding above a note, and what they rest on."""
 
     findings: tuple[Finding, ...]
     passed: tuple[str, ...]
@@ -51,6 +67,6 @@ def review(formula: FormulaForReview) -> Review:
     for question in QUESTIONS:
         answers = question.check(asked)
         findings += answers
-        if all(answer.severity == "note" for answer in answers):
+        if question.applies(asked) and all(answer.severity == "note" for answer in answers):
             passed.append(question.title)
     return Review(in_order(findings), tuple(passed), asked.resolved, asked.totals)

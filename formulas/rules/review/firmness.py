@@ -1,0 +1,279 @@
+"""How firm is it in heat: what of its fats is solid at 20, 25, 30 and 35 °C, and what makes the figure doubtful?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from formulas.rules.findings import Finding, Severity
+from formulas.rules.firmness import TEMPERATURES, Band, Fat, bands, bears_up_to, fat_tables
+from formulas.rules.number import (
+    HUNDRED,
+    RATIO_UP,
+    ZERO,
+    exact_product,
+    exact_sum,
+    figure,
+    round_down,
+    round_up,
+)
+from formulas.rules.review.asked import Asked
+from formulas.rules.review.parts import Part, joined, keys_of, named, parts_of
+from formulas.rules.vocabulary import MEMORY
+
+FORMS = frozenset({"balm", "bar", "scrub", "oil", "other"})
+"""Where the fats carry the firmness. In a cream water and emulsifier do."""
+
+LEAST_FAT = Decimal(25)
+"""% of the product in fats, oils and waxes below which they don't carry its firmness; ours, no source."""
+
+LAURIC = frozenset(
+    {
+        "cocos-nucifera-oil",
+        "elaeis-guineensis-kernel-oil",
+        "orbignya-oleifera-seed-oil",
+        "astrocaryum-murumuru-seed-butter",
+    }
+)
+COCOA = "theobroma-cacao-seed-butter"
+SHEA = "butyrospermum-parkii-butter"
+COCOA_TYPE = frozenset(
+    {
+        COCOA,
+        SHEA,
+        "garcinia-indica-seed-butter",
+        "mangifera-indica-seed-butter",
+        "shorea-robusta-seed-butter",
+        "shorea-stenoptera-seed-butter",
+    }
+)
+STRUCTURING = frozenset(
+    {
+        "stearic-acid",
+        "palmitic-acid",
+        "cetyl-alcohol",
+        "cetearyl-alcohol",
+        "stearyl-alcohol",
+        "behenyl-alcohol",
+        "cera-alba",
+        "hydrogenated-castor-oil",
+    }
+)
+STEARIC = "stearic-acid"
+
+EUTECTIC_FROM = Decimal(10)
+"""% of the fat phase above which a lauric and a cocoa-type fat soften each other."""
+SHEA_IN_COCOA = Decimal(20)
+"""% shea of shea and cocoa butter up to which the solid fat stays."""
+MUCH_OIL = Decimal(34)
+"""% liquid oil of the fats and oils above which ideal mixing reads too firm: about a third; from memory."""
+STEARIC_DRAGS, WAX_DRAGS = Decimal(10), Decimal(30)
+"""% of the product above which it drags on the skin; common practice, no source."""
+
+TABLES = "tables of solid fat by temperature, ideal mixing"
+EUTECTIC_SOURCE = "Joshi, Zielbauer, Vilgis, Foods 9 (2020) 327, for coconut oil with cocoa butter"
+SHEA_SOURCE = "Herrera and Candal, AOCS 2016, abstract"
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class FatPhase:
+    """The fat phase of a formula. tabled, liquid: fats and oils; wax: waxes, fatty alcohols, fatty acids and
+    solid emulsifiers, outside the estimate; uncovered: solid or unknown, with no table."""
+
+    tabled: tuple[Part, ...]
+    liquid: tuple[Part, ...]
+    wax: tuple[Part, ...]
+    uncovered: tuple[Part, ...]
+
+    @property
+    def all(self) -> tuple[Part, ...]:
+        """Everything that belongs to it."""
+        return (*self.tabled, *self.liquid, *self.wax, *self.uncovered)
+
+    @property
+    def bands(self) -> tuple[Band, ...]:
+        """The solid fat of its fats and oils; "not covered" throughout where one has no table."""
+        if not self.tabled or self.uncovered or any(part.percent.expected is None for part in self.all):
+            return tuple(Band(each, None, None, None) for each in TEMPERATURES)
+        tables = fat_tables()
+        fats = [Fat(amount(part), tables.get(part.facts.substance)) for part in (*self.tabled, *self.liquid)]
+        return bands(fats)
+
+    @property
+    def is_solid(self) -> bool:
+        """Something in it is a fat that sets."""
+        return bool(self.tabled or self.uncovered)
+
+
+def amount(part: Part) -> Decimal:
+    """The expected percent of the product; 0 where none is known, which the bands tell apart."""
+    return part.percent.expected or ZERO
+
+
+def total(parts: Sequence[Part]) -> Decimal:
+    """Their expected percent of the product together."""
+    return exact_sum(amount(part) for part in parts)
+
+
+def fat_phase(asked: Asked) -> FatPhase | None:
+    """The fat phase, or None where it doesn't carry the firmness of the product."""
+    groups: dict[str, list[Part]] = {"tabled": [], "liquid": [], "wax": [], "uncovered": []}
+    for part in parts_of(asked):
+        group = group_of(part)
+        if group:
+            groups[group].append(part)
+    found = FatPhase(**{name: tuple(parts) for name, parts in groups.items()})
+    if asked.formula.form not in FORMS or not found.is_solid or total(found.all) < LEAST_FAT:
+        return None
+    return found
+
+
+def group_of(part: Part) -> str:
+    """Where a part belongs; "" for one outside the fat phase. A table counts before what is on record."""
+    facts = part.facts
+    if facts.substance in fat_tables():
+        return "tabled"
+    oily = facts.soluble_in in {"oil", "water and oil"}
+    structuring = facts.roles & {"emulsifier", "thickener"} and facts.form in {"hard solid", "granules"}
+    if "wax" in facts.roles or facts.substance in STRUCTURING or (oily and structuring):
+        return "wax"
+    if facts.form == "liquid":
+        return "liquid" if oily else ""
+    if "butter" in facts.roles or ("emollient" in facts.roles and oily):
+        return "uncovered"
+    return ""
+
+
+def check_firmness(asked: Asked) -> Sequence[Finding]:
+    """The band with its reading, what it leaves out, pairs that soften each other, drag, and heat."""
+    phase = fat_phase(asked)
+    if phase is None:
+        return ()
+    return (*_band(phase), *_eutectics(phase), *_drag(phase))
+
+
+def has_firmness(asked: Asked) -> bool:
+    """The fats carry the firmness of the product."""
+    return fat_phase(asked) is not None
+
+
+def _band(phase: FatPhase) -> list[Finding]:
+    if phase.uncovered:
+        missing = f"{named(phase.uncovered)}, {figure(total(phase.uncovered))} %"
+        message = f"Solid fat not covered: there is no table for {missing}."
+        cure = "Try a small batch at 20, 25, 30 and 35 °C."
+        return [_finding("not_covered", message, TABLES, cure, "", phase.uncovered)]
+    found = phase.bands
+    if all(band.low is None for band in found):
+        message = "Solid fat not covered: a fat of it has no percent or no figure at these temperatures."
+        return [_finding("not_covered", message, TABLES, "", "", phase.tabled)]
+    read = [
+        f"{_span(band)} at {figure(band.temperature_c)} °C ({band.reading})"
+        if band.low is not None
+        else f"not covered at {figure(band.temperature_c)} °C"
+        for band in found
+    ]
+    message = f"Solid fat of its fats and oils: {', '.join(read)}; an estimate{_doubts(phase)}."
+    sure = bears_up_to(found)
+    if sure == TEMPERATURES[-1]:
+        cure = ""
+    elif sure is None:
+        cure = "It may be soft in a cool room already: more hard butter or wax firms it, a jar holds it."
+    else:
+        cure = f"Not sold or sent above {figure(sure)} °C: write that on the product, or firm it."
+    return [_finding("band", message, TABLES, cure, MEMORY, (*phase.tabled, *phase.liquid))]
+
+
+def _span(band: Band) -> str:
+    low, high = band.low or ZERO, band.high or ZERO
+    ends = [figure(round_down(low, 0)), figure(round_up(high, 0))]
+    return f"{' to '.join(dict.fromkeys(ends))} %"
+
+
+def _doubts(phase: FatPhase) -> str:
+    words = []
+    if phase.wax:
+        word = f"firm{'s' * (len({part.name for part in phase.wax}) == 1)}"
+        words.append(f"without {named(phase.wax)} ({figure(total(phase.wax))} %), which {word} it further")
+    tables = fat_tables()
+    remembered = [part for part in phase.tabled if tables[part.facts.substance].is_placeholder]
+    if remembered:
+        words.append(f"for {named(remembered)} from remembered ranges, no table traced")
+    if _is_above(total(phase.liquid), MUCH_OIL, total((*phase.tabled, *phase.liquid))):
+        words.append("rather too firm with so much liquid oil")
+    return f" {'; '.join(words)}" if words else ""
+
+
+def _eutectics(phase: FatPhase) -> list[Finding]:
+    whole = total(phase.all)
+    lauric = _above(phase, LAURIC, whole)
+    cocoa_type = _above(phase, COCOA_TYPE, whole)
+    found = []
+    if lauric and cocoa_type:
+        message = (
+            f"{_shares(lauric, whole)} and {_shares(cocoa_type, whole)} of the fat phase soften each other;"
+        )
+        message += " the blend is softer than its solid fat reads."
+        cure = "Keep one of the two at 10 % of the fat phase or below, or try a small batch in heat."
+        pair = (*lauric, *cocoa_type)
+        found.append(_finding("eutectic", message, EUTECTIC_SOURCE, cure, "read", pair, "caution"))
+    cocoa = [part for part in phase.tabled if part.facts.substance == COCOA]
+    shea = [part for part in phase.tabled if part.facts.substance == SHEA]
+    both = exact_sum((total(cocoa), total(shea)))
+    if cocoa and shea and _is_above(total(shea), SHEA_IN_COCOA, both):
+        message = f"Shea is {_percent_of(total(shea), both)} % of shea and cocoa butter together; above 20 % the pair"
+        message += " is softer than its solid fat reads."
+        cure = "Take the band as an upper end, or try a small batch in heat."
+        found.append(_finding("shea_in_cocoa", message, SHEA_SOURCE, cure, "read", (*cocoa, *shea)))
+    return found
+
+
+def _is_above(share: Decimal, percent: Decimal, whole: Decimal) -> bool:
+    return exact_product(share, HUNDRED) > exact_product(percent, whole)
+
+
+def _percent_of(share: Decimal, whole: Decimal) -> str:
+    return figure(RATIO_UP.divide(exact_product(share, HUNDRED), whole), places=1)
+
+
+def _above(phase: FatPhase, substances: frozenset[str], whole: Decimal) -> tuple[Part, ...]:
+    """The fats of the kind of which each makes more than the bound of the fat phase."""
+    by_substance: dict[str, list[Part]] = {}
+    for part in phase.tabled:
+        if part.facts.substance in substances:
+            by_substance.setdefault(part.facts.substance, []).append(part)
+    kept = [parts for parts in by_substance.values() if _is_above(total(parts), EUTECTIC_FROM, whole)]
+    return tuple(part for parts in kept for part in parts)
+
+
+def _shares(parts: Sequence[Part], whole: Decimal) -> str:
+    sums: dict[str, Decimal] = {}
+    for part in parts:
+        sums[part.name] = exact_sum((sums.get(part.name, ZERO), amount(part)))
+    return joined(f"{name} at {_percent_of(each, whole)} %" for name, each in sums.items())
+
+
+def _drag(phase: FatPhase) -> list[Finding]:
+    stearic = [part for part in phase.wax if part.facts.substance == STEARIC]
+    waxes = [part for part in phase.wax if "wax" in part.facts.roles or part.facts.substance == "cera-alba"]
+    found = []
+    for parts, most in ((stearic, STEARIC_DRAGS), (waxes, WAX_DRAGS)):
+        if total(parts) > most:
+            message = f"{named(parts)} at {figure(total(parts))} %: above about {figure(most)} % it drags on the skin."
+            cure = "A hard butter firms without dragging."
+            found.append(_finding("drag", message, PRACTICE, cure, MEMORY, parts))
+    return found
+
+
+def _finding(
+    rule: str,
+    message: str,
+    source: str,
+    cure: str,
+    basis: str,
+    parts: Sequence[Part],
+    severity: Severity = "note",
+) -> Finding:
+    return Finding(f"firmness.{rule}", severity, "firmness", message, source, cure, basis, keys_of(parts))

@@ -1,0 +1,168 @@
+"""Perfume and essential oils: each within its limit, together fit for the sun, and which allergens are named?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from formulas.rules.catalogue import substance_by_key
+from formulas.rules.findings import Finding
+from formulas.rules.interval import Interval, add
+from formulas.rules.number import RATIO_UP, ZERO, exact_sum, figure
+from formulas.rules.perfume import ALLERGEN_OVER, OilLimit, exceeds_one, oil_limits
+from formulas.rules.review.asked import Asked
+from formulas.rules.review.parts import joined
+from formulas.rules.totals import Contribution
+from formulas.rules.uselevels import levels_that_count
+from formulas.rules.vocabulary import CONFIRMED, LEAVE_ON, SUPPLIER
+
+PHOTOTOXIC_SOURCE = "Tisserand and Young, Essential Oil Safety, 2nd ed. 2014; sum of share / limit at most 1"
+ALLERGENS_SOURCE = "Reg (EC) 1223/2009, Annex III; Reg (EU) 2023/1545"
+MOST_NAMED = 8
+
+
+def check_perfume(asked: Asked) -> Sequence[Finding]:
+    """Oils against their limits and certificates, the phototoxic sum, the allergens to be named."""
+    oils = [
+        (limit, asked.totals.contributions_of(key))
+        for key, limit in oil_limits().items()
+        if asked.totals.amount_of(key) is not None
+    ]
+    return (*_dermal(asked, oils), *_phototoxic(asked, oils), *_certificates(asked, oils), *_allergens(asked))
+
+
+def has_oils(asked: Asked) -> bool:
+    """An essential oil that the table knows is in it."""
+    return any(asked.totals.amount_of(key) is not None for key in oil_limits())
+
+
+Oils = Sequence[tuple[OilLimit, tuple[Contribution, ...]]]
+
+
+def _dermal(asked: Asked, oils: Oils) -> list[Finding]:
+    """Over a remembered limit is a caution; a certificate in hand decides instead, with the use levels."""
+    found = []
+    for limit, parts in oils:
+        amount = add(part.amount for part in parts)
+        most = limit.dermal_max
+        if asked.formula.use.kind != LEAVE_ON or most is None or limit.phototoxic_max is not None:
+            continue
+        if amount.high is None or amount.high <= most or all(_is_certified(asked, part) for part in parts):
+            continue
+        message = f"{limit.name} stands at {_span(amount)} %; {figure(most)} % is the most on the skin (from memory)."
+        cure = f"Lower it to {figure(most)} %, or enter what the supplier's certificate allows."
+        lines = tuple(dict.fromkeys(part.line for part in parts))
+        found.append(
+            Finding("perfume.dermal", "caution", limit.name, message, limit.source, cure, limit.basis, lines)
+        )
+    return found
+
+
+def _phototoxic(asked: Asked, oils: Oils) -> list[Finding]:
+    """Oils that burn in the sun add up; exactly 1 passes, and nothing is asked of what is rinsed off."""
+    if asked.formula.use.kind != LEAVE_ON:
+        return []
+    shares: list[tuple[str, Decimal, Decimal]] = []
+    lines: list[str] = []
+    for limit, parts in oils:
+        high = add(part.amount for part in parts).high
+        if limit.phototoxic_max is not None and high is not None:
+            shares.append((limit.common_name.split(",")[0], high, limit.phototoxic_max))
+            lines += [part.line for part in parts]
+    if not exceeds_one((share, most) for _, share, most in shares):
+        return []
+    total = exact_sum(RATIO_UP.divide(share, most) for _, share, most in shares)
+    named = joined(f"{name} {figure(share, up=True)} % of {figure(most)} %" for name, share, most in shares)
+    message = f"Oils that burn in the sun come to {figure(total, up=True, places=2)} of their limits together, over 1:"
+    message += f" {named}."
+    cure = "Lower them until the sum is 1, or take distilled or furocoumarin-free oils."
+    return [
+        Finding(
+            "perfume.phototoxic",
+            "caution",
+            "phototoxic oils",
+            message,
+            PHOTOTOXIC_SOURCE,
+            cure,
+            "memory",
+            tuple(dict.fromkeys(lines)),
+        )
+    ]
+
+
+def _certificates(asked: Asked, oils: Oils) -> list[Finding]:
+    """Oils of which only the supplier's certificate has a limit, and none is on record."""
+    open_oils = [
+        part
+        for limit, parts in oils
+        if limit.dermal_max is None
+        for part in parts
+        if not _is_certified(asked, part)
+    ]
+    if not open_oils:
+        return []
+    category = asked.formula.perfume_category
+    names = joined(dict.fromkeys(part.path[-1].name for part in open_oils))
+    where = f"product category {category}" if category else "the product's category"
+    message = f"No limit on record for {names}; the supplier's certificate has it for {where}."
+    cure = "Enter it as a use level of the ingredient, with its category."
+    lines = tuple(dict.fromkeys(part.line for part in open_oils))
+    return [
+        Finding(
+            "perfume.certificate",
+            "note",
+            "perfume certificates",
+            message,
+            "supplier's certificate",
+            cure,
+            "",
+            lines,
+        )
+    ]
+
+
+def _is_certified(asked: Asked, part: Contribution) -> bool:
+    """A most by the supplier or the maker stands on record for the ingredient, for this product."""
+    formula = asked.formula
+    return any(
+        level.high is not None and level.basis in {SUPPLIER, CONFIRMED}
+        for step in part.path
+        for level in levels_that_count(
+            formula.use_levels.get(step.ingredient, ()), formula.use.kind, formula.perfume_category
+        )
+    )
+
+
+def _allergens(asked: Asked) -> list[Finding]:
+    """Perfume allergens above what the law lets stand unnamed, taken at the upper end, summed by label name."""
+    over = ALLERGEN_OVER.get(asked.formula.use.kind)
+    known = substance_by_key()
+    highs: dict[str, list[Decimal | None]] = {}
+    lines: dict[str, list[str]] = {}
+    for total in (*asked.totals.declared, *asked.totals.within):
+        label = known[total.substance].allergen_label if total.substance in known else ""
+        if label:
+            highs.setdefault(label, []).append(total.amount.high)
+            lines.setdefault(label, []).extend(part.line for part in total.contributions)
+    named = []
+    for label, each in sorted(highs.items()):
+        upper = [high for high in each if high is not None]
+        if over is not None and (len(upper) < len(each) or exact_sum(upper) > over):
+            named.append(label)
+    if over is None or not named:
+        return []
+    shown = named[:MOST_NAMED]
+    rest = [f"{len(named) - MOST_NAMED} more"] if len(named) > MOST_NAMED else []
+    message = (
+        f"{len(named)} perfume allergen{'s' * (len(named) > 1)} may pass {figure(over)} % and will be named:"
+    )
+    message += f" {joined([*shown, *rest])}."
+    keys = tuple(dict.fromkeys(line for label in named for line in lines[label]))
+    return [
+        Finding("perfume.allergens", "note", "perfume allergens", message, ALLERGENS_SOURCE, "", "read", keys)
+    ]
+
+
+def _span(amount: Interval) -> str:
+    low, high = amount.low or ZERO, amount.high or ZERO
+    return figure(high, up=True) if low == high else f"{figure(low, up=False)} to {figure(high, up=True)}"

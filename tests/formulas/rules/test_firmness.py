@@ -1,0 +1,204 @@
+"""Solid fat in heat: the band, what it doesn't cover, pairs that soften each other, drag."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from formulas.rules.findings import Finding
+from formulas.rules.firmness import Fat, bands, bears_up_to, fat_tables, reading_of, solid_at
+from formulas.rules.limits import ProductUse
+from formulas.rules.percent import FormulaLine, resolve
+from formulas.rules.review import Asked, FormulaForReview, IngredientFacts, prepare
+from formulas.rules.review.firmness import check_firmness, fat_phase
+from formulas.rules.totals import NestedFormula
+
+D = Decimal
+COCOA, SHEA = "theobroma-cacao-seed-butter", "butyrospermum-parkii-butter"
+COCONUT, MANGO = "cocos-nucifera-oil", "mangifera-indica-seed-butter"
+OIL = "helianthus-annuus-seed-oil"
+STEARIC = "stearic-acid"
+
+FACTS = {
+    COCOA: IngredientFacts("Cocoa butter", frozenset({"butter"}), "hard solid", "oil", substance=COCOA),
+    SHEA: IngredientFacts("Shea", frozenset({"butter"}), "soft solid", "oil", substance=SHEA),
+    MANGO: IngredientFacts("Mango", frozenset({"butter"}), "soft solid", "oil", substance=MANGO),
+    COCONUT: IngredientFacts("Coconut", frozenset({"emollient"}), "soft solid", "oil", substance=COCONUT),
+    OIL: IngredientFacts("Sunflower", frozenset({"emollient"}), "liquid", "oil", substance=OIL),
+    STEARIC: IngredientFacts(
+        "Stearic acid", frozenset({"emulsifier"}), "hard solid", "oil", substance=STEARIC
+    ),
+    "wax": IngredientFacts("Beeswax", frozenset({"wax"}), "hard solid", "oil", substance="cera-alba"),
+    "cupuacu": IngredientFacts("Cupuacu", frozenset({"butter"}), "soft solid", "oil", substance="cupuacu"),
+    "water": IngredientFacts("Water", frozenset({"solvent"}), "liquid", "water", substance="aqua"),
+}
+
+
+def asked_of(
+    shares: dict[str, str], form: str = "bar", nested: dict[str, NestedFormula] | None = None
+) -> Asked:
+    """A formula of these percents by ingredient."""
+    lines = tuple(
+        FormulaLine(key, key, FACTS[key].name if key in FACTS else key, D(each))
+        for key, each in shares.items()
+    )
+    use = ProductUse("leave-on", "body")
+    return prepare(FormulaForReview(lines, use, facts=FACTS, form=form, nested=nested or {}))
+
+
+def rules_of(found: object) -> dict[str, Finding]:
+    """Findings by the last word of their rule."""
+    assert isinstance(found, tuple)
+    return {each.rule.removeprefix("firmness."): each for each in found}
+
+
+def test_the_worked_blend() -> None:
+    """60 cocoa butter (Ghana), 25 shea, 15 sunflower: 55.6, 48.8, 31.5 and 2.4 % solid, worked by hand from
+    Shukla's cocoa butter (1995; from memory) and remembered ranges of shea."""
+    tables = fat_tables()
+    found = bands([Fat(D(60), tables[COCOA]), Fat(D(25), tables[SHEA]), Fat(D(15), None)])
+
+    typical = [str(round(band.typical, 1)) for band in found if band.typical is not None]
+    assert typical == ["55.6", "48.8", "31.5", "2.4"]
+    for band in found:
+        assert band.low is not None
+        assert band.typical is not None
+        assert band.high is not None
+        assert band.low <= band.typical <= band.high
+    assert bears_up_to(found) == 30
+
+
+def test_cocoa_butter_alone_reads_its_table() -> None:
+    """Published ends pass through unchanged: 23.3 (Brazil) to 57.7 (Malaysia) at 30 °C."""
+    (band,) = bands([Fat(D(7), fat_tables()[COCOA])], [D(30)])
+
+    assert (band.low, band.typical, band.high) == (D("23.3"), D("45"), D("57.7"))
+    assert band.reading == "spreadable to hard"
+
+
+def test_between_rows_is_interpolated_and_beyond_them_not_covered() -> None:
+    """Cocoa butter halfway from 76.0 to 69.6; nothing below 20 or above 35 °C."""
+    table = fat_tables()[COCOA]
+
+    halfway = solid_at(table, D("22.5"))
+    assert halfway is not None
+    assert halfway[1] == D("72.8")
+    assert solid_at(table, D(19)) is None
+    assert solid_at(table, D(36)) is None
+
+
+def test_a_remembered_range_is_widened_and_never_leaves_0_to_100() -> None:
+    """Shea at 25 °C, 20 to 35: 15 to 40. At 40 °C, 0 to 4: 0 to 9."""
+    table = fat_tables()[SHEA]
+
+    assert table.is_placeholder
+    assert solid_at(table, D(25)) == (D(15), D(28), D(40))
+    assert solid_at(table, D(40)) == (D(0), D(1), D(9))
+
+
+def test_figures_by_dilatometry_are_never_mixed_in() -> None:
+    """Cocoa butter has SFI rows at 21.1 °C in the file; no table holds one, nor a single origin's."""
+    for table in fat_tables().values():
+        assert {row.method for row in table.rows} == {"SFC"}
+        assert {row.variety for row in table.rows} == {""}
+
+
+@pytest.mark.parametrize(
+    ("solid", "word"),
+    [("50.1", "hard"), ("50", "firm"), ("35", "firm"), ("34.9", "spreadable"), ("15", "spreadable"),
+     ("12", "soft"), ("9.9", "oily")],
+)  # fmt: skip
+def test_readings(solid: str, word: str) -> None:
+    """Common practice, no source: over 50 snaps, 35 firm, 15 spreads, under 10 leaks."""
+    assert reading_of(D(solid)) == word
+
+
+def test_a_bar_says_its_band_and_up_to_what_it_is_sold() -> None:
+    """The blend above: not sold above 30 °C (common practice, no source); shea is named as remembered."""
+    found = rules_of(check_firmness(asked_of({COCOA: "60", SHEA: "25", OIL: "15"})))
+
+    assert found["band"].severity == "note"
+    assert "Shea from remembered ranges" in found["band"].message
+    assert found["band"].cure.startswith("Not sold or sent above 30 °C")
+    assert "29.4 %" in found["shea_in_cocoa"].message
+
+
+def test_shea_up_to_a_fifth_of_the_pair_is_quiet() -> None:
+    """Exactly 20 % of shea and cocoa butter leaves the solid fat (Herrera and Candal, AOCS 2016)."""
+    assert "shea_in_cocoa" not in rules_of(check_firmness(asked_of({COCOA: "80", SHEA: "20"})))
+    assert "shea_in_cocoa" in rules_of(check_firmness(asked_of({COCOA: "79.9", SHEA: "20.1"})))
+
+
+def test_a_bar_mostly_of_shea_mango_or_coconut_stays_softer_than_one_of_cocoa_butter() -> None:
+    """Common practice, no source: cocoa butter is the hard one."""
+    hard = asked_of({COCOA: "100"})
+    for soft in (SHEA, MANGO, COCONUT):
+        blend = fat_phase(asked_of({soft: "80", COCOA: "20"}))
+        whole = fat_phase(hard)
+        assert blend is not None
+        assert whole is not None
+        mine, theirs = blend.bands[1].typical, whole.bands[1].typical
+        assert mine is not None
+        assert theirs is not None
+        assert mine < theirs
+
+
+def test_a_solid_fat_without_a_table_makes_the_blend_not_covered() -> None:
+    """Never counted as nothing."""
+    found = rules_of(check_firmness(asked_of({COCOA: "60", "cupuacu": "40"})))
+
+    assert set(found) == {"not_covered"}
+    assert "Cupuacu, 40 %" in found["not_covered"].message
+    assert found["not_covered"].severity == "note"
+
+
+def test_coconut_is_not_covered_where_its_table_ends() -> None:
+    """Its rows end at 30 °C."""
+    found = rules_of(check_firmness(asked_of({COCOA: "95", COCONUT: "5"})))
+
+    assert "not covered at 35 °C" in found["band"].message
+
+
+@pytest.mark.parametrize(("coconut", "warned"), [("10", False), ("10.1", True)])
+def test_a_lauric_fat_with_a_cocoa_type_fat_softens(coconut: str, warned: bool) -> None:
+    """Each above 10 % of the fat phase (Joshi, Zielbauer, Vilgis 2020 for coconut and cocoa)."""
+    shares = {COCONUT: coconut, COCOA: str(100 - D(coconut))}
+    found = rules_of(check_firmness(asked_of(shares)))
+
+    assert ("eutectic" in found) is warned
+    assert not warned or found["eutectic"].severity == "caution"
+
+
+@pytest.mark.parametrize(
+    ("kind", "percent", "drags"),
+    [(STEARIC, "10", False), (STEARIC, "10.1", True), ("wax", "30", False), ("wax", "31", True)],
+)
+def test_much_stearic_acid_or_wax_drags(kind: str, percent: str, drags: bool) -> None:
+    """Common practice, no source. The estimate names what it leaves out."""
+    found = rules_of(check_firmness(asked_of({kind: percent, COCOA: str(100 - D(percent))})))
+
+    assert ("drag" in found) is drags
+    assert f"without {FACTS[kind].name}" in found["band"].message
+
+
+def test_a_premix_counts_as_what_is_in_it() -> None:
+    """Half of a premix of cocoa butter and oil reads like the same formula written out."""
+    inner = resolve(
+        (FormulaLine("c", COCOA, "Cocoa butter", D(80)), FormulaLine("o", OIL, "Sunflower", D(20)))
+    )
+    by_way = fat_phase(
+        asked_of({"base": "50", SHEA: "50"}, nested={"base": NestedFormula("base", "Base", inner)})
+    )
+    plain = fat_phase(asked_of({COCOA: "40", OIL: "10", SHEA: "50"}))
+
+    assert by_way is not None
+    assert plain is not None
+    assert by_way.bands == plain.bands
+
+
+def test_a_cream_or_a_little_fat_or_oil_alone_is_not_asked() -> None:
+    """Water carries the cream; oil alone is liquid."""
+    assert check_firmness(asked_of({COCOA: "60", OIL: "40"}, form="cream")) == ()
+    assert check_firmness(asked_of({COCOA: "24", "water": "76"}, form="other")) == ()
+    assert check_firmness(asked_of({OIL: "100"}, form="oil")) == ()
