@@ -38,6 +38,7 @@ class ShareRow:
     """
 
     name: str
+    key: str
     rank: int | None
     low: Decimal | None
     typical: Decimal | None
@@ -87,6 +88,7 @@ def composition_page(row: Ingredient, record: Composition, *, counts: bool = Fal
         low, high = share.interval.low, share.interval.high
         return ShareRow(
             name=part.name,
+            key=part.substance,
             rank=part.rank,
             low=None if share.estimated else outward(low, part.low, "down"),
             typical=part.typical,

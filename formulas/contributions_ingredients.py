@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from django.db.models import Q
 
-from formulas.models import Ingredient, Supplier
+from formulas.models import Constituent, Ingredient, Substance, Supplier
 from makers.http import address
 from makers.models import Code, Maker
 from makers.registries import (
@@ -28,9 +28,9 @@ from makers.registries import (
 WITHIN = (
     "formulas:ingredient", "formulas:ingredient-add", "formulas:ingredient-change", "formulas:confirm",
     "formulas:catalogue", "formulas:catalogue-material", "formulas:suppliers", "formulas:supplier",
-    "formulas:supplier-add", "formulas:source-add", "formulas:price-add", "formulas:composition-add",
+    "formulas:supplier-add", "formulas:source-add", "formulas:prices", "formulas:price-add", "formulas:composition-add",
     "formulas:composition-confirm", "formulas:use-level-add", "formulas:use-level-confirm",
-    "formulas:use-level-remove", "formulas:substance-add",
+    "formulas:use-level-remove", "formulas:substance-add", "formulas:substances", "formulas:substance",
     "batches:lots", "batches:lot", "batches:delivery", "batches:receive",
 )  # fmt: skip
 """Pages that stand under Ingredients."""
@@ -55,7 +55,7 @@ def ingredient_url(maker: Maker, code: Code) -> str:
 
 
 def find(maker: Maker, words: str, most: int) -> Sequence[Found]:
-    """Ingredients and suppliers by any part of a name, ingredients by INCI name too."""
+    """Ingredients, suppliers and substances in use by any part of a name, ingredients by INCI name too."""
     named = Q(name__icontains=words) | Q(common_name__icontains=words)
     inside = Q(compositions__constituents__substance__inci_name__icontains=words)
     rows = Ingredient.objects.for_maker(maker).filter(named | inside).distinct()
@@ -66,6 +66,12 @@ def find(maker: Maker, words: str, most: int) -> Sequence[Found]:
     hits += [
         Found(row.name, address(maker, "formulas:supplier", uuid=row.uuid), "Supplier")
         for row in Supplier.objects.for_maker(maker).filter(name__icontains=words)[:most]
+    ]
+    called = Q(inci_name__icontains=words) | Q(us_name__icontains=words) | Q(cas__icontains=words)
+    used = Constituent.objects.for_maker(maker).values("substance")
+    hits += [
+        Found(f"What contains {row}", address(maker, "formulas:substance", substance=row.key), "Substance")
+        for row in Substance.objects.known_to(maker).filter(called, pk__in=used)[:most]
     ]
     return hits
 

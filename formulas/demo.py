@@ -20,6 +20,7 @@ from formulas.actions.ingredients import (
     find_substance,
 )
 from formulas.actions.products import add_article, add_product
+from formulas.demo_data.costs import write_costs
 from formulas.demo_data.materials import HEAT, MATERIALS, SHEETS, SUPPLIERS, Part
 from formulas.demo_data.recipes import ARTICLES, RECIPES, VARIANT, WARES, Recipe, Row
 from formulas.models import FormulaVersion, Ingredient, Source
@@ -66,6 +67,7 @@ def build(by: By, kept: dict[str, Any], say: Callable[[str], None]) -> None:
         for key, (name, kind, low) in ARTICLES.items()
     }
     write_products(by, kept)
+    write_costs(by, kept, say)
     say(f"{len(kept['ingredients'])} ingredients from {len(SUPPLIERS)} suppliers")
     say(f"{len(RECIPES)} formulas approved")
     say(f"{len(WARES)} products")

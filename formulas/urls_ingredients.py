@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from formulas.views import catalogue, compositions, ingredients, suppliers
+from formulas.views import catalogue, compositions, ingredients, substances, suppliers
 
 ONE = "ingredients/<str:code>/"
 
@@ -11,13 +11,14 @@ patterns = [
     path("ingredients/add/", ingredients.ingredient_add, name="ingredient-add"),
     path("ingredients/catalogue/", catalogue.catalogue_page, name="catalogue"),
     path("ingredients/catalogue/<slug:key>/", catalogue.material_page, name="catalogue-material"),
+    path("ingredients/substances/", substances.substance_search, name="substances"),
     path("ingredients/substances/add/", compositions.substance_add, name="substance-add"),
+    path("ingredients/substances/<slug:substance>/", substances.substance, name="substance"),
     path(ONE, ingredients.ingredient, name="ingredient"),
     path(ONE + "change/", ingredients.ingredient_change, name="ingredient-change"),
     path(ONE + "confirm/<slug:field>/", ingredients.confirm, name="confirm"),
     path(ONE + "sources/add/", suppliers.source_add, name="source-add"),
     path(ONE + "sources/<uuid:uuid>/prefer/", suppliers.source_prefer, name="source-prefer"),
-    path(ONE + "prices/add/", suppliers.price_add, name="price-add"),
     path(ONE + "use-levels/add/", suppliers.use_level_add, name="use-level-add"),
     path(ONE + "use-levels/<uuid:uuid>/confirm/", suppliers.use_level_confirm, name="use-level-confirm"),
     path(ONE + "use-levels/<uuid:uuid>/remove/", suppliers.use_level_remove, name="use-level-remove"),

@@ -10,10 +10,11 @@ from batches.actions.selling import add_place, add_recipient, built_in, dispatch
 from batches.actions.stock import count_in, decide_lot, open_hold, receive_delivery, waste_lot
 from batches.actions.tracing import add_complaint_step, end_recall, start_recall, write_complaint
 from batches.models import Complaint, Pack
+from formulas.actions.costs import add_article_price, add_rate, set_product_cost
 from formulas.actions.formulas import save_version, start_formula
 from formulas.actions.ingredients import add_ingredient, add_price, add_source, add_supplier, add_use_level
 from formulas.actions.products import add_article, add_product
-from formulas.models import Ingredient
+from formulas.models import Article, Ingredient
 from labels.actions import draft_label
 from labels.actions.printing import add_sheet_layout
 from labels.models import SheetLayout
@@ -31,12 +32,16 @@ def more_paper(world: World, numbers: range) -> None:
     """More ingredients, suppliers, sources, prices, levels, articles, formulas, lines, products and labels."""
     by, lavender = world.cast.owner, world.lavender
     things: list[Ingredient] = []
+    first_pot = Article.objects.for_maker(by.maker).earliest("pk")
     for number in numbers:
         things.append(add_ingredient(by, name=f"Oil {number}"))
         source = add_source(by, ingredient=lavender, supplier=add_supplier(by, name=f"Supplier {number}"))
         add_price(by, source=source, on=by.today() - timedelta(number), amount=D(9), pack_g=D(100))
         add_use_level(by, ingredient=lavender, high=D(2), source=f"sheet {number}", basis="memory")
-        add_article(by, name=f"Pot {number}")
+        pot = add_article(by, name=f"Pot {number}")
+        add_article_price(by, article=pot, on=by.today(), amount=D(9), pieces=10, currency="USD")
+        add_article_price(by, article=first_pot, on=by.today(), amount=D(9), pieces=10, currency="GBP")
+        add_rate(by, on=by.today() - timedelta(number + 1), currency="GBP", rate=D("1.15"))
         start_formula(by, name=f"Balm {number}", kind="leave-on", form="balm", body_area="body")
         product = add_product(
             by,
@@ -46,7 +51,10 @@ def more_paper(world: World, numbers: range) -> None:
             net_unit="g",
             fill_g=D(31),
             markets=["EU", "US"],
+            price=D(12),
+            parts=[(pot, 1)],
         )
+        set_product_cost(by, product=product, batch_units=40, wanted_margin=D(40 + number))
         if number % 6 == 0:
             draft_label(by, product=product, market="EU")
     world.draft.refresh_from_db()

@@ -21,8 +21,10 @@ from batches.views.making import BATCHES
 from batches.views.selling_lists import DISPATCHES, PACKS, PLACES, RECIPIENTS
 from batches.views.stock import DELIVERIES, LOTS
 from batches.views.tracing_lists import COMPLAINTS, RECALLS
+from formulas.forms.costs import RateFilter
 from formulas.forms.lists import ArticleFilter, FormulaFilter, ProductFilter
 from formulas.views.lists import ARTICLES, FORMULAS, PRODUCTS
+from formulas.views.prices import RATES
 from labels.forms.labels import LabelFilter, SheetFilter
 from labels.views.labels import LABELS
 from labels.views.printing import SHEETS
@@ -44,6 +46,7 @@ LISTS: dict[str, tuple[Listing, type[FilterForm]]] = {
     "formulas:articles": (ARTICLES, ArticleFilter),
     "labels:labels": (LABELS, LabelFilter),
     "labels:sheets": (SHEETS, SheetFilter),
+    "formulas:rates": (RATES, RateFilter),
 }
 """The lists that are shown by ``show_list``, with their filters."""
 
@@ -53,6 +56,7 @@ SORTS = [
 """Each sort of each of these lists, both ways."""
 
 OTHERS = {
+    "formulas:costs": ("q=a", "sort=name", "sort=-name", "sort=margin", "sort=-margin", "sort=stands", "as=csv"),
     "formulas:suppliers": ("q=s", "sort=name", "sort=-name", "as=csv"),
     "formulas:catalogue": ("q=oil",),
     "formulas:ingredients": (

@@ -20,10 +20,11 @@ from batches.actions.selling import add_place, built_in, move_units
 from batches.actions.stock import file_paper, open_hold
 from batches.actions.tracing import start_recall, write_complaint
 from batches.models import Batch, Place, Recall
+from formulas.actions.costs import add_article_price, add_rate, set_cost_basis, set_product_cost
 from formulas.actions.formulas import save_version, start_formula
 from formulas.actions.ingredients import add_price, add_source, add_use_level, copy_from_catalogue
 from formulas.actions.products import add_article
-from formulas.models import FormulaVersion, Ingredient, Product, Source, Supplier, UseLevel
+from formulas.models import ExchangeRate, FormulaVersion, Ingredient, Product, Source, Supplier, UseLevel
 from labels.actions import approve_label, draft_label
 from labels.actions.printing import open_with_a_sheet, print_run
 from labels.models import Label, LabelIssue, SheetLayout
@@ -97,7 +98,11 @@ def make_paper(cast: Cast, example: Example) -> Ingredient:
     add_source(by, ingredient=example.oil, supplier=supplier)
     add_price(by, source=source, on=by.today(), amount=D(29), pack_g=D(200))
     add_use_level(by, ingredient=lavender, high=D(2), source="their sheet", basis="memory")
-    add_article(by, name="Pot of 60 ml")
+    pot = add_article(by, name="Pot of 60 ml")
+    add_article_price(by, article=pot, on=by.today(), amount=D(42), pieces=60, currency="GBP")
+    add_rate(by, on=by.today(), currency="GBP", rate=D("1.15"), source="bank")
+    set_cost_basis(by, labour_per_hour=D(24), overhead_percent=D(10))
+    set_product_cost(by, product=example.product, batch_units=40, batch_minutes=D(90), wanted_margin=D(60))
     upload = SimpleUploadedFile("certificate.pdf", PAPER, content_type="application/pdf")
     file_document(by, upload, "certificate")
     file_paper(
@@ -163,6 +168,7 @@ def given_of(world: World) -> dict[str, Any]:
         "batches:weighing-back": bench.weighings.get().uuid,
         "batches:output-back": bench.outputs.get().uuid,
         "batches:deviation": bench.deviations.get().uuid,
+        "formulas:rate-change": ExchangeRate.objects.get(maker=maker).uuid,
         "formulas:supplier": Supplier.objects.get(maker=maker).uuid,
         "formulas:source-prefer": Source.objects.get(ingredient=lavender).uuid,
         "formulas:use-level-confirm": UseLevel.objects.filter(ingredient=lavender).latest("pk").uuid,

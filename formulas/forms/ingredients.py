@@ -1,4 +1,4 @@
-"""Forms of ingredients, suppliers, sources, prices, use levels, substances and compositions."""
+"""Forms of ingredients, suppliers, sources, use levels, substances and compositions."""
 
 from __future__ import annotations
 
@@ -256,20 +256,6 @@ class SourceForm(OnceForm):
         if not data.get("supplier") and not data.get("new_supplier"):
             self.add_error("supplier", "Choose a supplier, or name a new one.")
         return data
-
-
-class PriceForm(OnceForm):
-    """What a source costs."""
-
-    source = forms.ModelChoiceField(label="Source", queryset=Source.objects.none(), empty_label=None)
-    on = DayField(label="From")
-    amount = DecimalTextField(label="Price of a pack", least=0, most=1_000_000, places=4)
-    pack_g = GramsTextField(label="A pack holds", above=0, least=None)
-
-    def __init__(self, *args: Any, ingredient: Ingredient, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        field: Any = self.fields["source"]
-        field.queryset = Source.objects.filter(ingredient=ingredient).select_related("supplier")
 
 
 class UseLevelForm(OnceForm):

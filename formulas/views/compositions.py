@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods
 from formulas.actions.ingredients import add_composition, add_substance, confirm_composition
 from formulas.forms.ingredients import CompositionForm, ConfirmForm, ConstituentForm, SubstanceForm
 from formulas.models import Composition, Ingredient, Substance
+from formulas.substances import known_substances
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
 from makers.actions.house import file_document
 from makers.forms.refusals import show_refusal
@@ -24,19 +25,12 @@ MOST_ROWS = 200
 ROW_FIELDS = ("substance", "kind", "low", "typical", "high", "rank", "incidental_reason")
 
 
-def known_substances(request: MakerRequest) -> dict[str, Substance]:
-    """Substances by key; the maker's own go before the shared ones."""
-    rows = list(Substance.objects.known_to(request.maker))
-    rows.sort(key=lambda row: row.maker_id is not None)
-    return {row.key: row for row in rows}
-
-
 class CompositionPage:
     """The head and the rows of the page, as typed or as they start."""
 
     def __init__(self, request: MakerRequest, row: Ingredient) -> None:
         self.request, self.row = request, row
-        self.known = known_substances(request)
+        self.known = known_substances(request.maker)
         self.newest = (
             Composition.objects.for_maker(request.maker).filter(ingredient=row).order_by("-number").first()
         )

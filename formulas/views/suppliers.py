@@ -1,4 +1,4 @@
-"""Suppliers, the articles that they sell, prices, and use levels."""
+"""Suppliers, the articles that they sell, and use levels."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from formulas.actions.ingredients import (
-    add_price,
     add_source,
     add_supplier,
     add_use_level,
@@ -23,7 +22,6 @@ from formulas.actions.ingredients import (
 )
 from formulas.forms.ingredients import (
     ConfirmForm,
-    PriceForm,
     SourceForm,
     SupplierChangeForm,
     SupplierForm,
@@ -75,20 +73,6 @@ def source_prefer(request: MakerRequest, code: str, uuid: UUID) -> HttpResponse:
     source = get_object_or_404(Source.objects.for_maker(request.maker).filter(ingredient=row), uuid=uuid)
     prefer_source(request.by, source=source)
     return done(request, row, f"Reviews go by {source.supplier}.")
-
-
-@require_http_methods(["GET", "POST"])
-def price_add(request: MakerRequest, code: str) -> HttpResponse:
-    """Write down a price."""
-    row = fetch(request, code)
-    initial = {"on": request.by.today()}
-    form = PriceForm(request.POST or None, initial=initial, maker=request.maker, ingredient=row)
-    if request.method == "POST" and written_down(form, lambda: add_price(request.by, **form.cleaned_data)):
-        return done(request, row, "The price is written down.")
-    said = f"In {request.maker.currency}. The newest price is the one that formulas are costed by."
-    return form_page(
-        request, form, f"Price of {row}", "Write down the price", trail_of(request, row), said=said
-    )
 
 
 @require_http_methods(["GET", "POST"])

@@ -80,7 +80,7 @@ def test_the_registries_know_ingredients(by: By) -> None:
     inside = [hit.title for hit in registries.search_sources["ingredients"].find(by.maker, "tocopherol", 9)]
 
     assert found == {row.name, supplier.name}
-    assert inside == [row.name]
+    assert inside == [row.name, "What contains Tocopherol"]
     assert "ingredient" in registries.code_kinds
     assert registries.navigation["ingredients"].view == "formulas:ingredients"
     order = [table.model for table in registries.export_tables if table.model.startswith("formulas.")]
