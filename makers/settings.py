@@ -119,7 +119,10 @@ def database() -> dict[str, Any]:
         found: dict[str, Any] = dict(dj_database_url.parse(url))
         if "postgresql" in str(found["ENGINE"]):
             options = dict(found.get("OPTIONS") or {})
-            if not TESTING:
+            if TESTING:
+                # Nothing that a test writes has to outlive it, and compiling its short queries takes longer than they.
+                options["options"] = "-c jit=off -c synchronous_commit=off"
+            else:
                 options["pool"] = {"min_size": 1, "max_size": 8, "timeout": 10}
             found["OPTIONS"] = options
             return found

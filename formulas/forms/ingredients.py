@@ -71,6 +71,7 @@ class IngredientForm(OnceForm):
         ("What it is", ("name", "common_name", "roles", "is_perfume", "made_from", "active")),
         ("In the hand", ("form", "soluble_in", "solubility_note", "density_g_ml", "density_kind")),
         ("In the pot", ("melting_low_c", "melting_high_c", "add_below_c", "ph_low", "ph_high")),
+        ("In an emulsion", ("hlb", "hlb_required")),
         ("Care", ("dietary_source", "shelf_life_months", "low_stock_g", "note")),
         ("What these facts rest on", ("basis", "basis_source")),
     )
@@ -103,6 +104,17 @@ class IngredientForm(OnceForm):
     )
     ph_low = DecimalTextField(label="Works from pH", required=False, least=0, most=14, places=2)
     ph_high = DecimalTextField(label="Works to pH", required=False, least=0, most=14, places=2)
+    hlb = DecimalTextField(
+        label="HLB", required=False, least=0, most=40, places=2, help_text="Of a single emulsifier."
+    )
+    hlb_required = DecimalTextField(
+        label="Required HLB",
+        required=False,
+        least=0,
+        most=40,
+        places=2,
+        help_text="Of an oil, butter or wax, for oil in water.",
+    )
     dietary_source = NameField(
         label="Dietary allergen source",
         max_length=120,
@@ -263,6 +275,12 @@ class UseLevelForm(OnceForm):
 
     kind = forms.ChoiceField(label="In", choices=UseLevel.Kind.choices)
     market = forms.ChoiceField(label="Sold in", choices=MARKETS, required=False)
+    category = NameField(
+        label="Product category",
+        max_length=4,
+        required=False,
+        help_text="Of a perfume certificate, 5A say; empty where it holds for every category.",
+    )
     low = PercentTextField(label="From", required=False)
     high = PercentTextField(label="At most", required=False, above=0, least=None)
     source = NameField(

@@ -45,10 +45,14 @@ FACT_LABELS = {
     "add_below_c": "Add at or below, °C",
     "ph_low": "Works from pH",
     "ph_high": "Works to pH",
+    "hlb": "HLB",
+    "hlb_required": "Required HLB",
     "dietary_source": "Dietary allergen source",
     "shelf_life_months": "Keeps unopened, months",
 }
 WORDS = ("form", "soluble_in", "dietary_source")
+SELDOM = {"hlb": "emulsifier", "hlb_required": ""}
+"""Facts that are shown as unknown only where an ingredient has this role."""
 
 
 @require_GET
@@ -124,6 +128,8 @@ def fact_rows(row: Ingredient) -> list[dict[str, Any]]:
     for field in FACT_FIELDS:
         value = getattr(row, field)
         known = value not in (None, "", "unknown")
+        if not known and field in SELDOM and SELDOM[field] not in row.roles:
+            continue
         fact = row.facts.get(field, {})
         if field in ("form", "soluble_in") and known:
             value = getattr(row, f"get_{field}_display")()

@@ -1,9 +1,10 @@
 """Every main page of the demo: no axe violation, no sideways scroll, a silent console; light and dark, wide and narrow.
 
 axe-core's rules for WCAG 2.0 to 2.2, A and AA, and its best practices; the engine comes with the test extra. A page
-is loaded once for each width and looked at in both colour schemes. In the dark only the rules about colour run again:
-the dark scheme changes the values of colours and nothing else, which a test here holds. Nothing is animated, so there
-is no change to wait for.
+is loaded once for each width and looked at in both colour schemes. In the dark, and again in the narrow window, only
+rules run whose answer can have changed: the dark scheme changes the values of colours and nothing else, which a test
+here holds, and a narrow window changes what is seen and how large, not how things are called. Nothing is animated, so
+there is no change to wait for.
 """
 
 from __future__ import annotations

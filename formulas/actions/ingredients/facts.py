@@ -14,13 +14,13 @@ from makers.rules.reading import decimal_mark
 
 FACT_FIELDS = (
     "form", "soluble_in", "density_g_ml", "melting_low_c", "melting_high_c", "add_below_c",
-    "ph_low", "ph_high", "dietary_source", "shelf_life_months",
+    "ph_low", "ph_high", "hlb", "hlb_required", "dietary_source", "shelf_life_months",
 )  # fmt: skip
 """Facts of an ingredient that carry a basis of their own."""
 
 CHANGEABLE = (
     "name", "common_name", "roles", "form", "soluble_in", "solubility_note", "density_g_ml",
-    "density_kind", "melting_low_c", "melting_high_c", "add_below_c", "ph_low", "ph_high",
+    "density_kind", "melting_low_c", "melting_high_c", "add_below_c", "ph_low", "ph_high", "hlb", "hlb_required",
     "dietary_source", "shelf_life_months", "is_perfume", "made_from", "low_stock_g", "note", "active",
 )  # fmt: skip
 

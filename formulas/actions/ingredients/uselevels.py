@@ -19,10 +19,14 @@ def add_use_level(
     low: Decimal | None = None,
     high: Decimal | None = None,
     market: str = "",
+    category: str = "",
     basis: str = Basis.SUPPLIER,
     entry_key: UUID | None = None,
 ) -> UseLevel:
-    """Add a use level, percent of the product, with who says so. Raises Refused for what can't stand."""
+    """Add a use level, percent of the product, with who says so. Raises Refused for what can't stand.
+
+    category: the product category of a perfume certificate, "" for a level that holds in all of them.
+    """
     if low is None and high is None:
         raise Refused({"high": "Write at least one end of the range."})
     if low is not None and high is not None and low > high:
@@ -36,6 +40,7 @@ def add_use_level(
                 ingredient=ingredient,
                 kind=kind,
                 market=market,
+                category=category.upper(),
                 low=low,
                 high=high,
                 source=source,
@@ -46,7 +51,9 @@ def add_use_level(
             row.save()
             entry.about(ingredient)
             entry.mention(row)
-            entry.say(low=low, high=high, kind=kind, market=market, source=source, basis=basis)
+            entry.say(
+                low=low, high=high, kind=kind, market=market, category=category, source=source, basis=basis
+            )
     return row
 
 
