@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from makers.actions.by import By
-from makers.forms import locale
+from makers.forms import keeping, locale
 from makers.models import Maker, Membership, OldSlug, Role
 
 SAFE = {"GET", "HEAD", "OPTIONS"}
@@ -33,6 +33,7 @@ class MakerMiddleware:
         finally:
             timezone.deactivate()
             locale.deactivate()
+            keeping.deactivate()
 
     def process_view(
         self, request: HttpRequest, view: Any, args: Any, kwargs: dict[str, Any]
@@ -62,6 +63,7 @@ class MakerMiddleware:
         )
         timezone.activate(ZoneInfo(maker.time_zone))
         locale.activate(maker.locale)
+        keeping.activate(maker.uuid, membership.user.uuid)
         return None
 
     def moved(self, request: HttpRequest, slug: str) -> HttpResponse:

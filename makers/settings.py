@@ -180,6 +180,7 @@ USE_TZ = True
 STATIC_URL = "/static/"
 STATIC_ROOT = Path(os.environ.get("STILLROOM_STATIC") or DATA / "static")
 MEDIA_ROOT = DATA / "files"
+KEPT_ROOT = DATA / "kept"  # files of forms that came back, for a day; no record
 FILE_UPLOAD_PERMISSIONS = 0o600
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 STORAGES = {

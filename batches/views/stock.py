@@ -26,6 +26,7 @@ from batches.views.shelf import rows_of
 from formulas.actions.ingredients import add_supplier
 from formulas.models import Ingredient, Supplier
 from makers.actions import By, entries_about
+from makers.forms.keeping import brought
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
 from makers.registries import panels_for
@@ -126,7 +127,7 @@ class LineSet:
             if checked:
                 form = LineForm(request.POST, request.FILES, **common)
             elif posted:
-                form = LineForm(initial=typed(request.POST, f"line-{number}-"), **common)
+                form = LineForm(initial=typed(request, f"line-{number}-"), **common)
             elif number == 0 and (code := words_of(request, "ingredient")):
                 form = LineForm(initial={"thing": first_choice(request, code, things.by_key)}, **common)
             else:
@@ -161,9 +162,10 @@ def read_count(text: str, otherwise: int) -> int:
     return min(int(text), MOST_LINES) if text.isascii() and text.isdigit() and len(text) < 6 else otherwise
 
 
-def typed(data: Mapping[str, Any], prefix: str) -> dict[str, Any]:
-    """What was typed into one line, to be shown again unchecked."""
-    found = {key[len(prefix) :]: value for key, value in data.items() if key.startswith(prefix)}
+def typed(request: MakerRequest, prefix: str) -> dict[str, Any]:
+    """What was typed and chosen in one line, to be shown again unchecked."""
+    found = {key[len(prefix) :]: value for key, value in request.POST.items() if key.startswith(prefix)}
+    found["document"] = brought(request, f"{prefix}document")
     found["amount"] = [found.pop("amount_amount", ""), found.pop("amount_unit", "")]
     return found
 

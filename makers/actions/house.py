@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
+from django.core.files import File
 from django.db import transaction
 from django.utils import timezone
 from django.utils.text import slugify
@@ -223,7 +224,8 @@ def file_document(by: By, upload: Any, kind: str, about: UUID | None = None) -> 
             user=by.user,
             at=by.now(),
         )
-        document.file.save("paper", upload, save=False)
+        # Wrapped, so that a large upload is copied, not moved: should this be taken back, it can be tried again.
+        document.file.save("paper", File(upload), save=False)
         document.save()
         entry.about(document)
         entry.say(kind=kind, size=upload.size, sha256=document.sha256)

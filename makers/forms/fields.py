@@ -17,10 +17,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
+from makers.forms.keeping import GONE, KeepingFileInput, KeptUpload, Missing, kind_in
 from makers.forms.locale import current_locale
 from makers.rules.days import read_day
 from makers.rules.display import day_iso, plural
-from makers.rules.files import HEAD_BYTES, MOST_BYTES, FileKind, file_kind
+from makers.rules.files import MOST_BYTES, FileKind
 from makers.rules.reading import (
     MASS_UNITS,
     VOLUME_UNITS,
@@ -365,33 +366,38 @@ class CodeField(forms.CharField):
 class PaperField(forms.FileField):
     """A photo or PDF, told by its content. Cleaned value: the upload, with ``.kind`` (``FileKind``) set.
 
-    Its ``content_type`` is the one that was found, never the one the browser claimed.
+    Its ``content_type`` is the one that was found, never the one the browser claimed. A file that holds up is
+    kept when its form comes back (``makers.forms.keeping``).
     """
 
-    widget: Any = forms.FileInput(attrs={"accept": "application/pdf,image/jpeg,image/png,image/webp"})
+    widget: Any = KeepingFileInput(attrs={"accept": "application/pdf,image/jpeg,image/png,image/webp"})
 
     def __init__(self, *, most: int = MOST_BYTES, missing: str = "", **kwargs: Any) -> None:
         self.most = most
         self.missing = missing
         kwargs.setdefault("help_text", f"Photo or PDF, {most // 1_000_000} MB at most.")
         super().__init__(**kwargs)
+        self.widget.most = most
 
     def to_python(self, data: Any) -> Any:
         """The upload with its kind. Raises ValidationError with a sentence that says what the file is."""
-        if data in self.empty_values:
-            return None
+        if isinstance(data, Missing):
+            raise ValidationError(f"{GONE}{'.' if self.required else ', or go on without it.'}", code="gone")
+        if data in self.empty_values or isinstance(data, KeptUpload):
+            return data or None
         if not isinstance(data, UploadedFile):
             return super().to_python(data)
-        data.seek(0)
-        head = data.read(HEAD_BYTES)
-        data.seek(0)
-        found = file_kind(head, data.name or "", data.size or 0, most=self.most)
+        found = kind_in(data, self.most)
         if isinstance(found, Refusal):
             raise refused(found)
         kept: Any = data
         kept.kind = found
         kept.content_type = found.media_type
         return kept
+
+    def bound_data(self, data: Any, initial: Any) -> Any:
+        """What was chosen, so that it is shown, and thereby kept, when the form comes back."""
+        return initial if data is None else data
 
 
 def kind_of(upload: Any) -> FileKind:

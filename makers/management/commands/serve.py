@@ -24,6 +24,7 @@ from django.db import OperationalError, connection, connections
 from django.db.migrations.executor import MigrationExecutor
 
 from makers.bootstrap import ANY_ADDRESS, lan_addresses
+from makers.forms.keeping import sweep
 
 WORKERS = 2
 THREADS = 4
@@ -87,6 +88,7 @@ class Command(BaseCommand):
         self.stdout.flush()
         call_command("migrate", interactive=False, verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
+        sweep()
         if demo and not get_user_model()._default_manager.exists():
             self.stdout.write("Filling the demo")
             self.stdout.flush()
