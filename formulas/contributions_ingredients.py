@@ -29,9 +29,9 @@ WITHIN = (
     "formulas:ingredient", "formulas:ingredient-add", "formulas:ingredient-change", "formulas:confirm",
     "formulas:catalogue", "formulas:catalogue-material", "formulas:suppliers", "formulas:supplier",
     "formulas:supplier-add", "formulas:source-add", "formulas:prices", "formulas:price-add", "formulas:composition-add",
-    "formulas:composition-confirm", "formulas:use-level-add", "formulas:use-level-confirm",
-    "formulas:use-level-remove", "formulas:substance-add", "formulas:substances", "formulas:substance",
-    "batches:lots", "batches:lot", "batches:delivery", "batches:receive",
+    "formulas:composition-sheet", "formulas:composition-confirm", "formulas:use-level-add",
+    "formulas:use-level-confirm", "formulas:use-level-remove", "formulas:substance-add",
+    "formulas:substances", "formulas:substance", "batches:lots", "batches:lot", "batches:delivery", "batches:receive",
 )  # fmt: skip
 """Pages that stand under Ingredients."""
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from formulas.views import catalogue, compositions, ingredients, substances, suppliers
+from formulas.views import catalogue, composition_sheet, compositions, ingredients, substances, suppliers
 
 ONE = "ingredients/<str:code>/"
 
@@ -23,6 +23,7 @@ patterns = [
     path(ONE + "use-levels/<uuid:uuid>/confirm/", suppliers.use_level_confirm, name="use-level-confirm"),
     path(ONE + "use-levels/<uuid:uuid>/remove/", suppliers.use_level_remove, name="use-level-remove"),
     path(ONE + "compositions/add/", compositions.composition_add, name="composition-add"),
+    path(ONE + "compositions/read/", composition_sheet.composition_sheet, name="composition-sheet"),
     path(
         ONE + "compositions/<int:number>/confirm/",
         compositions.composition_confirm,

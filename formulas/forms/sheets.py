@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import json
+import re
 import zipfile
 from collections import Counter
 from decimal import Decimal
@@ -12,12 +14,14 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
-from formulas.rules.recipe.sheets import Cell
+from formulas.rules.recipe.sheets import Cell, PercentCell
 
 MOST_BYTES = 2_000_000
 MOST_UNPACKED = 50_000_000
 MOST_ROWS, MOST_COLUMNS = 1000, 40
-UNREADABLE = "This spreadsheet can't be read. Save it anew as XLSX or CSV, or paste its lines above."
+MOST_KEPT = 600_000
+"""Characters of rows that a page carries from one step to the next."""
+UNREADABLE = "This spreadsheet can't be read. Save it anew as XLSX or CSV."
 
 
 class SheetField(forms.FileField):
@@ -47,6 +51,60 @@ class SheetField(forms.FileField):
                 "An old or locked Excel file. Save it as XLSX without a password, or as CSV."
             )
         return csv_rows(text_of(content))
+
+
+class RowsField(forms.CharField):
+    """Rows that were read from a file, carried by the page to its next step. Cleaned value: rows, [] for none."""
+
+    widget: Any = forms.HiddenInput
+
+    def to_python(self, value: Any) -> Any:
+        """Rows of cells. What no page of ours wrote counts as none."""
+        if value in self.empty_values or len(str(value)) > MOST_KEPT:
+            return []
+        try:
+            rows = [[kept_cell(cell) for cell in row] for row in json.loads(str(value))]
+        except (ValueError, TypeError, RecursionError):
+            return []
+        return rows if len(rows) <= MOST_ROWS and all(len(row) <= MOST_COLUMNS for row in rows) else []
+
+    def prepare_value(self, value: Any) -> Any:
+        """Rows as text; a text as it came."""
+        return carried(value) if isinstance(value, list) else value
+
+
+def carried(rows: list[list[Cell]]) -> str:
+    """Rows as the text that ``RowsField`` reads: texts as they are, figures in a list of their own."""
+    return json.dumps(
+        [
+            [
+                ["%" if isinstance(cell, PercentCell) else "", f"{cell:f}"]
+                if isinstance(cell, Decimal)
+                else cell
+                for cell in row
+            ]
+            for row in rows
+        ],
+        ensure_ascii=False,
+        separators=(",", ":"),
+    )
+
+
+def too_much(rows: list[list[Cell]]) -> str:
+    """Why rows can't be carried to a next step; empty where they can."""
+    if len(carried(rows)) <= MOST_KEPT:
+        return ""
+    return "There is far more text in this file than a composition or a recipe has. Leave out the rest."
+
+
+def kept_cell(cell: Any) -> Cell:
+    """A cell as ``carried`` wrote it. Raises ValueError or TypeError for anything else."""
+    if cell is None or isinstance(cell, str):
+        return cell
+    mark, figure = cell
+    if not re.fullmatch(r"-?\d{1,320}(?:\.\d{1,340})?", figure, re.ASCII):
+        raise ValueError("no figure")
+    return PercentCell(figure) if mark == "%" else Decimal(figure)
 
 
 def text_of(content: bytes) -> str:
@@ -118,7 +176,7 @@ def cell_of(cell: Any) -> Cell:
         exact = Decimal(repr(value))
         if not exact.is_finite():
             return None
-        return f"{(exact * 100).normalize():f} %" if "%" in str(cell.number_format) else exact
+        return PercentCell(exact * 100) if "%" in str(cell.number_format) else exact
     return str(value)
 
 

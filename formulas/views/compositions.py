@@ -17,6 +17,7 @@ from formulas.models import Composition, Ingredient, Substance
 from formulas.substances import known_substances
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
 from makers.actions.house import file_document
+from makers.forms.keeping import brought
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
 
@@ -37,6 +38,7 @@ class CompositionPage:
         self.number = self.newest.number if self.newest else 0
         self.head: CompositionForm
         self.rows: list[ConstituentForm]
+        self.filled: list[dict[str, Any]] = []
 
     def start(self, source_uuid: str) -> None:
         """Start from the newest composition of the source asked for, else from the newest."""
@@ -54,6 +56,27 @@ class CompositionPage:
         self.head = CompositionForm(initial=initial, maker=self.request.maker, ingredient=self.row)
         self.rows = [self.row_form(index, initial=start) for index, start in enumerate(starts)]
         self.add_rows()
+
+    def fill(self, parts: list[dict[str, Any]], *, origin: str) -> None:
+        """Put rows that were read elsewhere in place of those it starts from."""
+        self.known = known_substances(self.request.maker)
+        self.filled = parts
+        self.head.initial["origin"] = origin
+        self.rows = [self.row_form(index, initial=part) for index, part in enumerate(parts)]
+
+    def shown(self) -> HttpResponse:
+        """The page as it stands."""
+        context = {
+            "ingredient": self.row,
+            "head": self.head,
+            "rows": self.rows,
+            "number": self.number + 1,
+            "more": MORE_ROWS,
+            "may_add": len(self.rows) < MOST_ROWS,
+            "unknown_names": self.unknown_names,
+            "substances": sorted(one.inci_name for one in self.known.values()),
+        }
+        return render(self.request, "formulas/composition_form.html", context)
 
     def row_form(self, index: int, data: Any = None, **kwargs: Any) -> ConstituentForm:
         """The form of one row."""
@@ -77,7 +100,7 @@ class CompositionPage:
         """Take what was typed without judging it yet."""
         post = self.request.POST
         names = [name for name in CompositionForm.base_fields if name != "paper"]
-        initial = {name: post.get(name, "") for name in names}
+        initial = {name: post.get(name, "") for name in names} | {"paper": brought(self.request, "paper")}
         self.head = CompositionForm(initial=initial, maker=self.request.maker, ingredient=self.row)
         self.rows = [
             self.row_form(index, initial={name: post.get(f"part-{index}-{name}", "") for name in ROW_FIELDS})
@@ -133,17 +156,7 @@ def composition_add(request: MakerRequest, code: str) -> HttpResponse:
             show_refusal(page.head, refusal)
         else:
             return done(request, row, "The composition is written down. Earlier ones stay as they are.")
-    context = {
-        "ingredient": row,
-        "head": page.head,
-        "rows": page.rows,
-        "number": page.number + 1,
-        "more": MORE_ROWS,
-        "may_add": len(page.rows) < MOST_ROWS,
-        "unknown_names": page.unknown_names,
-        "substances": sorted(one.inci_name for one in page.known.values()),
-    }
-    return render(request, "formulas/composition_form.html", context)
+    return page.shown()
 
 
 def seen_now(page: CompositionPage) -> Any:

@@ -30,8 +30,10 @@ class Fields(HTMLParser):
     def take_input(self, given: dict[str, str | None]) -> None:
         """A field of one line, hidden or not; boxes only where they are ticked."""
         name, value, kind = given.get("name") or "", given.get("value") or "", given.get("type")
-        if kind in ("checkbox", "radio") and "checked" not in given:
-            return
+        if kind in ("checkbox", "radio"):
+            if "checked" not in given:
+                return
+            value = value or "on"
         if kind != "file":
             self.data.setdefault(name, []).append(value)
 

@@ -31,6 +31,7 @@ def add_substance(
     cas: str = "",
     is_colourant: bool = False,
     is_perfume: bool = False,
+    function: str = "",
     source: str = "",
     entry_key: UUID | None = None,
 ) -> Substance:
@@ -49,6 +50,7 @@ def add_substance(
                 cas=cas,
                 is_colourant=is_colourant,
                 is_perfume=is_perfume,
+                function=function,
                 source=source,
                 basis=Basis.CONFIRMED,
                 **identity(entry_key),

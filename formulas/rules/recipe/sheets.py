@@ -7,6 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+
+class PercentCell(Decimal):
+    """A figure that its spreadsheet shows as percent, in percent."""
+
+
 Cell = str | Decimal | None
 NAME_HEADS = (
     "ingredient",
@@ -90,4 +95,6 @@ def said(cell: Cell) -> str:
     """A cell as text in one line."""
     if cell is None:
         return ""
+    if isinstance(cell, PercentCell):
+        return f"{cell.normalize():f} %"
     return f"{cell.normalize():f}" if isinstance(cell, Decimal) else " ".join(cell.split())

@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from openpyxl import Workbook
 
 from formulas.forms.sheets import SheetField
-from formulas.rules.recipe.sheets import Cell, sheet_text
+from formulas.rules.recipe.sheets import Cell, PercentCell, sheet_text
 
 D = Decimal
 
@@ -62,7 +62,8 @@ def test_a_workbook_is_read_exactly_and_a_figure_shown_as_percent_is_one() -> No
     """0.1 is no 0.1000000000000000055; 0.305 shown as percent is 30.5 %."""
     rows = read(xlsx(("Ingredient", "%"), ("Wax", 0.305), ("Oil", 0.1), formats={"B2": "0.0%"}))
 
-    assert rows[1:] == [["Wax", "30.5 %"], ["Oil", D("0.1")]]
+    assert rows[1:] == [["Wax", D("30.5")], ["Oil", D("0.1")]]
+    assert isinstance(rows[1][1], PercentCell)
     assert sheet_text(rows) == "Wax 30.5 %\nOil 0.1 %"
 
 
