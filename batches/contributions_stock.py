@@ -189,7 +189,7 @@ def today_holds(maker: Maker, day: date) -> Sequence[TodayItem]:
         text, figure = held_text(maker, hold)
         url = address(maker, "batches:hold", uuid=hold.uuid)
         items.append(
-            TodayItem("hold", "Hold", text, url, figure=figure, act="End the hold", now=True, order=10)
+            TodayItem("hold", "Hold", text, url, figure=figure, act="See the hold", now=True, order=10)
         )
     return items
 

@@ -206,7 +206,6 @@ class WhatIfForm(MakerForm):
         above=-100,
         most=10_000,
         unit="%",
-        help_text="Below 0 where it gets cheaper.",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

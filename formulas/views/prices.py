@@ -83,6 +83,7 @@ def prices(request: MakerRequest, code: str) -> HttpResponse:
         "page": page,
         "pager": pager(request, page),
         "prices": [shown_price(one, own, one.pack_g, KG) for one in page.rows],
+        "any_foreign": any(one.currency != own for one in page.rows),
         "now": now,
         "now_each": None if now.exact is None else as_decimal(now.exact * KG),
         "add_url": ""
@@ -147,6 +148,7 @@ def prices_of_article(request: MakerRequest, code: str) -> HttpResponse:
         "page": page,
         "pager": pager(request, page),
         "prices": [shown_price(one, own, one.pieces, 1) for one in page.rows],
+        "any_foreign": any(one.currency != own for one in page.rows),
         "now": now,
         "now_each": now.amount,
         "add_url": address(request.maker, "formulas:article-price-add", code=code),

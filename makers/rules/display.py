@@ -161,7 +161,12 @@ def money(value: Decimal, currency: str, *, mark: str = ".", exact: bool = False
     """
     places = get_currency_precision(currency)
     shown = number(value, places, most=4 if exact else None, mark=mark)
-    return with_unit(shown, get_currency_symbol(currency, locale="en"))
+    return with_unit(shown, currency_sign(currency))
+
+
+def currency_sign(currency: str) -> str:
+    """The sign of a currency (three letters, ISO 4217), or the letters where it has none: ``€``."""
+    return get_currency_symbol(currency, locale="en")
 
 
 def with_unit(figure_text: str, unit: str) -> str:

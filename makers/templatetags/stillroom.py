@@ -109,6 +109,19 @@ def price(value: Any, currency: str = "EUR") -> str:
     return "" if found is None else display.money(found, currency, mark=current_mark(), exact=True)
 
 
+@register.filter
+def rate(value: Any) -> str:
+    """An exchange rate: four decimals, up to eight where they were written down."""
+    found = _number(value)
+    return "" if found is None else display.number(found, 4, most=8, mark=current_mark())
+
+
+@register.filter
+def sign(currency: str) -> str:
+    """The sign of a currency, for the head of a column: ``{{ maker.currency|sign }}``."""
+    return display.currency_sign(currency)
+
+
 @register.filter(name="with_unit")
 def with_unit(value: Any, unit: str) -> str:
     """A figure, a no-break space and its unit: ``{{ lot.on_hand|grams|with_unit:"g" }}``."""
