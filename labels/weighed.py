@@ -10,11 +10,13 @@ from django.db.models import Sum
 from batches.models import Batch, BatchLine, Lot, Weighing
 from formulas.assembly import as_rule_line
 from formulas.models import Composition, Product
+from formulas.rules.number import exact_sum
 from formulas.rules.percent import FormulaLine
 from formulas.rules.totals import FormulaCycle
 from labels.assembly import LabelPaper, current_issues, label_paper, list_difference, market_word
 from labels.models import Label
 from labels.rules.declaration import MARKETS
+from labels.rules.mixture import Part, mixed
 from labels.shelf import shelf_of
 from makers.http import address
 from makers.registries import OpenPoint
@@ -71,7 +73,40 @@ def pins_of(batch: Batch) -> Pins:
     return pins
 
 
-def lines_as_weighed(batch: Batch) -> list[FormulaLine]:
+class RemainsUnknown(ValueError):
+    """Rework of which nobody wrote down what it was made of. The text says which, for the maker."""
+
+
+def lines_as_weighed(batch: Batch, depth: int = DEEPEST) -> list[FormulaLine]:
+    """What the pot held, as a formula: the version with its substitutes, and rework by what that was made of.
+
+    Raises RemainsUnknown where rework was weighed in whose making is not on record.
+    """
+    own = lines_with_substitutes(batch)
+    weighed = batch.weighings.values("line__kind", "line__rework_lot").annotate(total=Sum("grams")).order_by()
+    rework = {
+        row["line__rework_lot"]: row["total"]
+        for row in weighed
+        if row["line__kind"] == BatchLine.Kind.REWORK and row["total"] > 0
+    }
+    if not rework:
+        return own
+    parts = []
+    fresh = exact_sum(row["total"] for row in weighed if row["line__kind"] != BatchLine.Kind.REWORK)
+    if fresh > 0:
+        parts.append(Part(fresh, tuple(own)))
+    lots = Lot.objects.filter(pk__in=rework).select_related("from_batch__version", "from_batch__maker")
+    for lot in lots.order_by("pk"):
+        if lot.from_batch is None or depth == 0:
+            raise RemainsUnknown(f"what the rework {lot} was made of is not on record")
+        parts.append(Part(rework[lot.pk], tuple(lines_as_weighed(lot.from_batch, depth - 1))))
+    try:
+        return mixed(parts)
+    except ValueError as error:
+        raise RemainsUnknown("the formula behind its rework does not make 100 %") from error
+
+
+def lines_with_substitutes(batch: Batch) -> list[FormulaLine]:
     """The version's lines, a line for which a substitute was weighed carrying that ingredient."""
     lines = batch.version.lines.select_related("ingredient", "phase")
     rules = [as_rule_line(line) for line in lines]
@@ -140,6 +175,9 @@ def release_points(batch: Batch) -> list[OpenPoint]:
         papers = papers_as_weighed(batch, [label for label in labels if label.pk in issues])
     except FormulaCycle as error:
         return [*points, OpenPoint("label.cycle", f"The list can't be made: {error} goes round.", False)]
+    except RemainsUnknown as error:
+        text = f"The labels can't be compared with what was weighed in: {error}."
+        return [*points, OpenPoint("label.rework", text, False)]
     for label in labels:
         for paper in papers.get(label.pk, []):
             issue = issues[label.pk]

@@ -182,6 +182,71 @@ def test_an_in_house_lot_brings_the_compositions_of_the_batch_it_was_made_in(cas
     assert "Citric Acid is not on the approved list" in point.text
 
 
+def rework_lot(by: By, source: Batch) -> Lot:
+    """A released lot of bulk that a batch set aside."""
+    lot = make_lot(by, source.lines.exclude(ingredient=None)[0].ingredient, released=True)
+    Lot.objects.filter(pk=lot.pk).update(
+        origin="batch", delivery=None, source=None, composition=None, ingredient=None, from_batch=source,
+        rework_of=source.formula,
+    )  # fmt: skip
+    return Lot.objects.get(pk=lot.pk)
+
+
+def take_rework(by: By, batch: Batch, lot: Lot, grams: str) -> None:
+    """Grams of set-aside bulk into a batch, as a line of its own."""
+    line = BatchLine.objects.create(
+        maker=batch.maker,
+        batch=batch,
+        position=9,
+        kind="rework",
+        rework_lot=lot,
+        why="it is good",
+        percent=None,
+    )
+    weigh(by, batch, lot, grams, line)
+
+
+def test_rework_of_the_same_formula_leaves_the_label_as_it_is(cast: Cast) -> None:
+    issue = balm_with_issue(cast)
+    earlier, batch = make_batch(cast.owner, issue.label.product), make_batch(cast.owner, issue.label.product)
+    lots_for(cast.owner, earlier)
+    lots_for(cast.owner, batch)
+
+    take_rework(cast.owner, batch, rework_lot(cast.owner, earlier), "5")
+
+    assert release_points(batch) == []
+
+
+def test_rework_of_another_formula_is_compared_by_what_that_was_made_of(cast: Cast) -> None:
+    issue = balm_with_issue(cast)
+    cocoa = material(cast.maker, "Cocoa butter", ("Theobroma Cacao Seed Butter", "100"))
+    bar = make_version(cast.owner, "Bar", [(cocoa, "100", "")], form="bar")
+    earlier = make_batch(cast.owner, None, bar, purpose="trial")
+    lots_for(cast.owner, earlier)
+    batch = make_batch(cast.owner, issue.label.product)
+    lots_for(cast.owner, batch)
+    assert release_points(batch) == []
+
+    take_rework(cast.owner, batch, rework_lot(cast.owner, earlier), "5")
+
+    [point] = release_points(batch)
+    assert "Theobroma Cacao Seed Butter is not on the approved list" in point.text
+
+
+def test_rework_that_nobody_knows_the_making_of_leaves_the_question_open(cast: Cast) -> None:
+    issue = balm_with_issue(cast)
+    batch = make_batch(cast.owner, issue.label.product)
+    lots_for(cast.owner, batch)
+    lot = rework_lot(cast.owner, batch)
+    Lot.objects.filter(pk=lot.pk).update(from_batch=None, origin="opening")
+
+    take_rework(cast.owner, batch, Lot.objects.get(pk=lot.pk), "5")
+
+    [point] = release_points(batch)
+    assert "is not on record" in point.text
+    assert lot.code in point.text
+
+
 def test_trials_and_stock_batches_ask_for_no_label(cast: Cast) -> None:
     product = make_balm(cast.owner)
 
