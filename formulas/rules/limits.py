@@ -428,11 +428,19 @@ def _in_force(row: LimitRow, on: date | None) -> bool:
 
 
 def _later_rows(totals: Totals, use: ProductUse, on: date | None, table: LimitTable) -> list[Finding]:
-    """Rows that hold for this product from a later day."""
+    """Rows that hold for this product from a later day; one word where only other kinds of product are known."""
     found = []
     for key, name in totals.names.items():
         later = [row for row in table.by_substance.get(key, ()) if not _in_force(row, on)]
-        fitting = _fitting(later, use) or later[:1]
+        fitting = _fitting(later, use)
+        if later and not fitting:
+            row = later[0]
+            message = (
+                f"{name}: from {row.placing_from}, Annex {row.entry} limits it by kind of product; "
+                "our table has no figure for this kind."
+            )
+            cure = "Look it up in the act before that day."
+            found.append(Finding("limits.later", "note", name, message, row.citation, cure, row.basis))
         for row in fitting:
             limit = f"{figure(row.max_percent)} %" if row.max_percent is not None else row.conditions
             if row.status == "not allowed":

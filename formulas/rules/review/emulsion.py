@@ -9,6 +9,7 @@ from formulas.rules.emulsion import hlb_by_substance, mean_hlb, share_of_high
 from formulas.rules.findings import Finding, Severity
 from formulas.rules.number import HUNDRED, ZERO, difference, exact_sum, figure, percent_of
 from formulas.rules.review.asked import Asked
+from formulas.rules.review.base import base_of
 from formulas.rules.review.parts import Part, keys_of, named, parts_of
 from formulas.rules.vocabulary import MEMORY
 
@@ -41,16 +42,17 @@ def check_emulsion(asked: Asked) -> Sequence[Finding]:
 
 
 def is_emulsion(asked: Asked) -> bool:
-    """Water, oil and an emulsifier are all in it."""
+    """Water, oil and an emulsifier are all in it. Sugar or a powdered cleanser in fat makes no water phase."""
     emulsifiers, oil, water = _phases(asked)
-    return bool(emulsifiers) and min(_total(oil), _total(water)) >= LEAST_PHASE
+    if not emulsifiers or min(_total(oil), _total(water)) < LEAST_PHASE:
+        return False
+    return not base_of(asked).is_water_free
 
 
 def _phases(asked: Asked) -> tuple[list[Part], list[Part], list[Part]]:
-    """Emulsifiers, oil phase, water phase. What is recorded as an emulsifier counts as neither phase."""
-    parts = parts_of(asked)
-    emulsifiers = [part for part in parts if "emulsifier" in part.facts.roles]
-    rest = [part for part in parts if "emulsifier" not in part.facts.roles]
+    """Emulsifiers, oil phase, water phase. What emulsifies counts as neither phase."""
+    emulsifiers = list(base_of(asked).emulsifiers)
+    rest = [part for part in parts_of(asked) if part not in emulsifiers]
     oil = [part for part in rest if part.facts.soluble_in == "oil"]
     water = [part for part in rest if part.facts.soluble_in == "water"]
     return emulsifiers, oil, water

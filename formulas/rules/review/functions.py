@@ -23,6 +23,8 @@ from formulas.rules.vocabulary import MEMORY
 
 PRESSED_FROM = Decimal(30)
 """% powder from which a bar holds by being pressed; ours, no source."""
+HARD_HOLDS_FROM = Decimal(15)
+"""% of hard butter or wax from which a bar of soft butters holds; ours, no source."""
 OIL_RICH_FROM = Decimal(20)
 """% of oils and butters that turn rancid, from which an antioxidant is worth having; ours, no source."""
 OIL_OVER_GRAINS_FROM = Decimal(20)
@@ -97,7 +99,23 @@ def _balm(base: Base) -> list[Finding]:
 
 
 def _bar(base: Base) -> list[Finding]:
-    return _sets(base, frozenset({"hard solid"}), "bar")
+    return _sets(base, frozenset({"hard solid"}), "bar") or _stays_soft(base)
+
+
+def _stays_soft(base: Base) -> list[Finding]:
+    """A bar with something hard in it, yet too little for so much of soft butters."""
+    soft = [part for part in base.parts if part.facts.form == "soft solid"]
+    hard = [part for part in base.parts if part.facts.form == "hard solid"]
+    if total(soft) <= total(base.oils) / 2 or total(hard) >= HARD_HOLDS_FROM:
+        return []
+    if total(part for part in base.own if part.facts.form in {"powder", "granules"}) >= PRESSED_FROM:
+        return []
+    message = (
+        f"{figure(total(soft))} % soft butters ({named(soft)}) and {figure(total(hard))} % of anything hard:"
+    )
+    message += " a bar whose fats are mostly soft butters stays soft."
+    cure = "Cocoa butter is the hard one; stearic acid or beeswax in its place drags."
+    return [_finding("soft", "note", message, cure, soft)]
 
 
 def _sets(base: Base, solid: frozenset[str], form: str) -> list[Finding]:

@@ -269,6 +269,16 @@ def test_a_row_of_a_later_day_is_a_note_until_then() -> None:
     assert "limits.over" in verdicts(after)
 
 
+def test_a_later_row_of_another_kind_of_product_sends_to_the_act() -> None:
+    """The figures seen of Annex III/70 from 2027-01-01 are of other kinds; no figure of theirs is quoted for a bath."""
+    found = check_limits(totals(("Citral", "0.05")), ProductUse("rinse-off", "bath"), on=date(2026, 12, 31))
+
+    [note] = [one for one in found if one.rule == "limits.later"]
+    assert "no figure for this kind" in note.message
+    assert "0.032" not in note.message
+    assert "Look it up" in note.cure
+
+
 def test_a_substance_without_a_row_is_not_covered_never_free() -> None:
     """One note names them all."""
     notes = [f for f in check_limits(totals(("Squalane", "5")), LEAVE_ON) if f.rule == "limits.not_covered"]

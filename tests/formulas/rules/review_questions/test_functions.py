@@ -70,6 +70,11 @@ def test_much_alcohol_dissolves_a_little_perfume() -> None:
         ),
         ("shea-butter 50, cocoa-butter 49.5, vitamin-e-mixed-tocopherols 0.5", []),
         ("sci 60, shea-butter 40", ["functions.antioxidant"]),
+        (
+            "shea-butter 45, mango-butter 30, coconut-oil 19.5, beeswax 5, vitamin-e-mixed-tocopherols 0.5",
+            ["functions.soft"],
+        ),
+        ("shea-butter 60, cocoa-butter 10, beeswax 5, jojoba-oil 24.5, vitamin-e-mixed-tocopherols 0.5", []),
     ],
 )
 def test_a_bar_needs_something_hard(recipe: str, rules: list[str]) -> None:
