@@ -160,3 +160,11 @@ def test_the_review_says_what_a_maker_must_know_and_no_more(cast: Cast, tried: T
     noise = {rule for rule in chapters(rules, tried.quiet) if not rule.endswith("_if")}
     assert noise == set()
     assert all(finding.message.endswith(".") for finding in found.findings if finding.rule != "label.preview")
+
+
+def test_a_balm_that_its_wax_holds_is_not_called_soft(cast: Cast) -> None:
+    """Beeswax 10 to 20 % sets a tin (common practice, no source), whatever its oils do; the band leaves wax out."""
+    [band] = [one for one in reviewed(cast, TRIED[0]).findings if one.rule == "firmness.band"]
+
+    assert "beeswax carries it beyond these figures" in band.cure
+    assert "soft in a cool room" not in band.cure

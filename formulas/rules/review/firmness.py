@@ -68,6 +68,8 @@ SHEA_IN_COCOA = Decimal(20)
 """% shea of shea and cocoa butter up to which the solid fat stays."""
 MUCH_OIL = Decimal(34)
 """% liquid oil of the fats and oils above which ideal mixing reads too firm: about a third; from memory."""
+WAX_CARRIES_FROM = Decimal(10)
+"""% of the product from which wax holds a balm by itself, whatever its fats do; common practice, no source."""
 STEARIC_DRAGS, WAX_DRAGS = Decimal(10), Decimal(30)
 """% of the product above which it drags on the skin; common practice, no source."""
 
@@ -179,6 +181,10 @@ def _band(phase: FatPhase) -> list[Finding]:
     sure = bears_up_to(found)
     if sure == TEMPERATURES[-1]:
         cure = ""
+    elif sure is None and total(phase.wax) >= WAX_CARRIES_FROM:
+        names = {part.name for part in phase.wax}
+        cure = f"{named(phase.wax)} carr{'ies' if len(names) == 1 else 'y'} it beyond these figures: "
+        cure += "try a small batch at 20, 25, 30 and 35 °C."
     elif sure is None:
         cure = "It may be soft in a cool room already: more hard butter or wax firms it, a jar holds it."
     else:
@@ -202,7 +208,7 @@ def _doubts(phase: FatPhase) -> str:
     if remembered:
         words.append(f"for {named(remembered)} from remembered ranges, no table traced")
     if _is_above(total(phase.liquid), MUCH_OIL, total((*phase.tabled, *phase.liquid))):
-        words.append("rather too firm with so much liquid oil")
+        words.append("with so much liquid oil it reads firmer than the blend is")
     return f" {'; '.join(words)}" if words else ""
 
 
