@@ -96,7 +96,8 @@ def register() -> None:
             "Formulas",
             "formulas:list",
             (
-                "formulas:detail", "formulas:start", "formulas:edit", "formulas:steps", "formulas:approve",
+                "formulas:detail", "formulas:start", "formulas:read", "formulas:change", "formulas:edit",
+                "formulas:steps", "formulas:approve",
                 "formulas:version", "formulas:compare", "formulas:products", "formulas:product",
                 "formulas:product-add", "formulas:product-change", "formulas:articles", "formulas:article",
                 "formulas:article-add", "formulas:costs", "formulas:what-if", "formulas:cost-basis", "formulas:rates",

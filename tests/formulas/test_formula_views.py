@@ -282,3 +282,13 @@ def test_a_product_takes_its_fill_as_written(
         assert not Product.objects.exists()
     else:
         assert Product.objects.get().fill_g == D(kept)
+
+
+@pytest.mark.parametrize("path", ["formulas/read/", "formulas/start/", f"{DESK}change/"])
+def test_a_page_about_formulas_marks_its_place(
+    at_home: Client, by: By, draft: FormulaVersion, path: str
+) -> None:
+    """The navigation says that one is among the formulas."""
+    shown = at_home.get(url(by, path)).content.decode()
+
+    assert 'aria-current="page">Formulas</a>' in shown
