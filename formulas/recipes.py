@@ -10,6 +10,7 @@ from typing import Any, cast
 from formulas.models import Ingredient, Line
 from formulas.rules.catalogue import CatalogueMaterial, catalogue, catalogue_compositions
 from formulas.rules.interval import Interval
+from formulas.rules.lettering import letter as letter_at
 from formulas.rules.number import HUNDRED, share_by_largest_remainder
 from formulas.rules.recipe.grams import Density, DensityKind, Material, Weighed, shares, weigh_line
 from formulas.rules.recipe.lines import RecipeLine, read_line
@@ -19,7 +20,6 @@ from makers.models import Maker
 OWN, CATALOGUE = "own", "catalogue"
 STEP = Decimal("0.0001")
 """Percents of a draft read from grams are shared out in this step, so that they make 100."""
-LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 @dataclass
@@ -145,15 +145,15 @@ class Reading:
 def read_text(text: str) -> tuple[list[RecipeLine], list[str], dict[str, str]]:
     """Lines with the letter of each one's phase, and the names of the phases."""
     lines, letters, phases = [], [], {"A": ""}
-    letter = "A"
+    letter = letter_at(0)
     begun = False
     for number, typed in enumerate(text.splitlines(), 1):
         if not typed.strip():
             continue
         line = read_line(typed, number)
         if line.kind == "heading":
-            at = LETTERS.index(letter) + (1 if begun or phases[letter] else 0)
-            letter = LETTERS[min(at, len(LETTERS) - 1)]
+            if begun or phases[letter]:
+                letter = letter_at(len(phases))
             phases[letter] = _phase_name(line.name)
             begun = False
         elif line.kind == "line" and (line.amounts or line.is_rest):

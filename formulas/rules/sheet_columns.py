@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from formulas.rules.lettering import letter
 from formulas.rules.recipe.sheets import Cell, said
 
 HEADS_WITHIN = 30
@@ -18,16 +19,6 @@ class Column:
 
     index: int
     words: str
-
-
-def letter(index: int) -> str:
-    """The letters above a column: A, B … Z, AA."""
-    found = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        found = chr(ord("A") + rest) + found
-    return found
 
 
 def columns_of(rows: Sequence[Sequence[Cell]], head: int | None) -> list[Column]:

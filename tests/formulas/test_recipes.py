@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -234,3 +235,22 @@ def test_a_reader_reads_and_writes_nothing(client: Client, cast: Cast) -> None:
     client.force_login(cast.reader.user)
 
     assert send(client, cast.maker, BALM).status_code == 403
+
+
+def test_a_recipe_of_28_phases_gives_each_its_own(at_home: Client, maker: Maker, by: By) -> None:
+    """After Z comes AA: no phase is poured into another, none loses its name, and the desk keeps the order."""
+    parts = "\n".join(f"Phase {number}: part {number}\n10 g shea butter" for number in range(1, 29))
+
+    answer = send(at_home, maker, parts)
+
+    version = Formula.objects.get().versions.get()
+    assert answer.status_code == 303
+    assert [(one.letter, one.name) for one in version.phases.order_by("position")][24:] == [
+        ("Y", "part 25"),
+        ("Z", "part 26"),
+        ("AA", "part 27"),
+        ("AB", "part 28"),
+    ]
+    shown = at_home.get(answer["Location"]).content.decode()
+    letters = re.findall(r'name="line-\d+-phase" value="([A-Z]+)"', shown)
+    assert letters[:2] + letters[24:28] == ["A", "B", "Y", "Z", "AA", "AB"]

@@ -20,6 +20,7 @@ from formulas.actions.formulas import (
 )
 from formulas.forms.formulas import DeskForm, ExchangeForm, LineForm, RoomForm
 from formulas.models import Line
+from formulas.rules.lettering import phase_order
 from formulas.rules.room import make_room
 from formulas.views.desk.rows import Desk, Row
 from formulas.views.desk.surface import typed_lines
@@ -70,7 +71,7 @@ class Typed:
             letter = form.cleaned_data["phase"]
             phases.setdefault(letter, {"letter": letter, "name": names.get(letter, ""), "lines": []})
             phases[letter]["lines"].append(line)
-        return [phases[letter] for letter in sorted(phases)]
+        return [phases[letter] for letter in sorted(phases, key=phase_order)]
 
 
 def written(typed: Typed, act: str, shown: Shown) -> bool:

@@ -24,6 +24,7 @@ from formulas.forms.formulas import (
     WhyForm,
 )
 from formulas.models import FormulaVersion, Line
+from formulas.rules.lettering import phase_order
 from formulas.views.desk.acts import WRITES, Typed, make_room_for, written
 from formulas.views.desk.rows import Desk, load_known, moved_rows, posted_rows
 from formulas.views.desk.surface import DeskLine, Surface, lay_out, materials, stored_desk_lines, typed_lines
@@ -112,7 +113,7 @@ def desk_query(head: DeskForm) -> str:
 def show_desk(desk: Desk, shown: Shown) -> HttpResponse:
     """The desk with its review, as a page or as the fragment that htmx asked for."""
     request, version = desk.request, desk.version
-    lines = sorted(shown.lines, key=lambda one: one.phase)
+    lines = sorted(shown.lines, key=lambda one: phase_order(one.phase))
     for number, one in enumerate(lines, start=1):
         one.number = number
     steps = list(version.steps.select_related("phase"))

@@ -8,6 +8,7 @@ from typing import Any
 
 from formulas.forms.formulas import LINE_KEYS, LineForm
 from formulas.models import FormulaVersion, Ingredient, Line, Substance
+from formulas.rules.lettering import phase_order
 from formulas.views.versions import stored_lines
 from makers.http import MakerRequest
 
@@ -119,7 +120,7 @@ def letter_of(row: Row) -> str:
 
 def in_order(rows: list[Row]) -> list[Row]:
     """The rows by phase, otherwise as they stood; empty ones last."""
-    return sorted(rows, key=lambda row: (is_empty(row), "" if is_empty(row) else letter_of(row)))
+    return sorted(rows, key=lambda row: (is_empty(row), phase_order("" if is_empty(row) else letter_of(row))))
 
 
 @dataclass(frozen=True, slots=True)
