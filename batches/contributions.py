@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from batches import contributions_making, contributions_selling, contributions_stock, demo
+from batches import (
+    contributions_costs,
+    contributions_making,
+    contributions_selling,
+    contributions_stock,
+    demo,
+)
 
 
 def register() -> None:
@@ -10,4 +16,5 @@ def register() -> None:
     contributions_stock.register()
     contributions_making.register()
     contributions_selling.register()
+    contributions_costs.register()
     demo.register()
