@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from django.contrib import messages
@@ -40,6 +40,7 @@ from batches.forms.stock import HoldForm
 from batches.models import Batch, Dispatch, Pack, PackBalance, PackEntry, Place, Recipient
 from batches.tracing import Trace, read_packs
 from batches.views.holds import holds_on
+from formulas.models import Product
 from makers.actions import OWNERS, entries_about
 from makers.actions.house import erase_contact, save_contact
 from makers.forms.refusals import show_refusal
@@ -105,6 +106,7 @@ def pack(request: MakerRequest, code: str) -> HttpResponse:
         "open_holds": [hold for hold in holds if hold.closed_at is None],
         "hold_form": HoldForm(maker=request.maker),
         "panels": panels_for(request.maker, row),
+        "waits": row.batch.state == Batch.State.MADE,
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }
     return render(request, "batches/selling/pack.html", context)
@@ -307,6 +309,12 @@ def lines_typed(rows: list[DispatchLineForm], places: Any) -> list[tuple[Pack, i
     ]
 
 
+def not_in_heat(packs: Iterable[Pack]) -> list[Product]:
+    """The products among them that are not sent above some temperature, each once, the most tender first."""
+    found = {one.product for one in packs if one.product.not_above_c is not None}
+    return sorted(found, key=lambda one: (one.not_above_c, one.name))
+
+
 @require_http_methods(["GET", "POST"])
 def dispatch_add(request: MakerRequest) -> HttpResponse:
     """Send packs."""
@@ -335,7 +343,14 @@ def dispatch_add(request: MakerRequest) -> HttpResponse:
         .distinct()
         .order_by("best_before", "pk")
     )
-    context = {"head": head, "rows": rows, "packs": list(sendable[:200])}
+    named = {str(row["pack"].value() or "").strip().casefold() for row in rows}
+    packs = list(sendable[:200])
+    context = {
+        "head": head,
+        "rows": rows,
+        "packs": packs,
+        "warm": not_in_heat([one for one in packs if one.code.casefold() in named]),
+    }
     return render(request, "batches/selling/dispatch_form.html", context)
 
 
@@ -351,6 +366,7 @@ def dispatch_page(request: MakerRequest, code: str) -> HttpResponse:
     context = {
         "sent": row,
         "lines": list(lines),
+        "warm": not_in_heat(line.pack for line in lines),
         "returns": list(row.returns.select_related("pack")),
         "units": sum(line.units for line in lines),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.test import Client
 
+from batches.actions.making import amend_batch
 from batches.actions.selling import built_in
 from batches.actions.stock import close_hold, open_hold
 from batches.models import Dispatch, Pack, PackBalance, Recipient, RetainedSample, Return
+from formulas.models import Product
 from makers.actions import By
 from tests.batches.fixture import Example
-from tests.cast import Cast
+from tests.cast import PASSWORD, Cast
 from tests.formulas.pages import page, text_of, url
 from tests.formulas.sent import sent_back
 
@@ -261,3 +264,60 @@ def test_who_may_look(client: Client, cast: Cast, by: By, example: Example, path
 def test_a_list_is_also_a_csv(at_home: Client, by: By, example: Example) -> None:
     """One line for each pack, below the heads."""
     assert len(page(at_home, by, "packs/?as=csv").strip().splitlines()) == 3
+
+
+def tender(example: Example, degrees: str = "28") -> None:
+    """The example's product is not sent above some temperature."""
+    Product.objects.filter(pk=example.product.pk).update(not_above_c=Decimal(degrees))
+
+
+def test_heat_is_a_caution_on_the_way_out_and_blocks_nothing(
+    at_home: Client, by: By, example: Example
+) -> None:
+    """The pack, the form that sends it and the dispatch say the temperature; the packs go."""
+    tender(example)
+    code = example.packs["P2"].code
+    words = "Look at the forecast for the way."
+    figure = 'not sent above <span class="no-break">28 °C'
+
+    form = text_of(at_home.get(url(by, f"{SEND}?pack={code}")))
+
+    assert figure in text_of(at_home.get(url(by, f"packs/{code}/")))
+    assert figure in form
+    assert words in form
+    response = at_home.post(url(by, SEND), filled(at_home, by, example, (code, "3")))
+
+    assert response.status_code == 303
+    assert figure in text_of(at_home.get(response["Location"]))
+
+
+def test_no_rule_about_heat_is_no_word_about_it(at_home: Client, by: By, example: Example) -> None:
+    """A caution that stands everywhere is read nowhere: a form without such a pack says nothing."""
+    code = example.packs["P2"].code
+    assert "not sent above" not in text_of(at_home.get(url(by, f"packs/{code}/")))
+    tender(example)
+
+    assert "not sent above" not in text_of(at_home.get(url(by, SEND)))
+
+
+def test_a_form_that_comes_back_keeps_the_caution(at_home: Client, by: By, example: Example) -> None:
+    """Too many units of a pack typed by hand: the refusal and the heat stand together."""
+    tender(example)
+    data = filled(at_home, by, example, (example.packs["P2"].code.lower(), "31"))
+
+    shown = text_of(at_home.post(url(by, SEND), data))
+
+    assert "30 of " in shown
+    assert 'not sent above <span class="no-break">28 °C' in shown
+
+
+def test_a_pack_offers_to_send_once_its_batch_is_released(at_home: Client, by: By, example: Example) -> None:
+    """Before that it says what it waits for: here an amendment took the release back."""
+    pack = example.packs["P2"]
+    before = text_of(at_home.get(url(by, f"packs/{pack.code}/")))
+    amend_batch(by, batch=pack.batch, what="the pH", why="the strip was old", password=PASSWORD)
+
+    after = text_of(at_home.get(url(by, f"packs/{pack.code}/")))
+
+    assert ("Send some" in before, "waits for release" in before) == (True, False)
+    assert ("Send some" in after, "waits for release" in after) == (False, True)
