@@ -31,7 +31,8 @@ WITHIN = (
     "formulas:supplier-add", "formulas:source-add", "formulas:prices", "formulas:price-add", "formulas:composition-add",
     "formulas:composition-sheet", "formulas:composition-confirm", "formulas:use-level-add",
     "formulas:use-level-confirm", "formulas:use-level-remove", "formulas:substance-add",
-    "formulas:substances", "formulas:substance", "batches:lots", "batches:lot", "batches:delivery", "batches:receive",
+    "formulas:substances", "formulas:substance", "formulas:ingredient-paper-add",
+    "batches:lots", "batches:lot", "batches:delivery", "batches:receive",
 )  # fmt: skip
 """Pages that stand under Ingredients."""
 

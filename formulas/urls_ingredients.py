@@ -2,7 +2,15 @@
 
 from django.urls import path
 
-from formulas.views import catalogue, composition_sheet, compositions, ingredients, substances, suppliers
+from formulas.views import (
+    catalogue,
+    composition_sheet,
+    compositions,
+    ingredients,
+    papers,
+    substances,
+    suppliers,
+)
 
 ONE = "ingredients/<str:code>/"
 
@@ -17,6 +25,7 @@ patterns = [
     path(ONE, ingredients.ingredient, name="ingredient"),
     path(ONE + "change/", ingredients.ingredient_change, name="ingredient-change"),
     path(ONE + "confirm/<slug:field>/", ingredients.confirm, name="confirm"),
+    path(ONE + "papers/add/", papers.paper_add, name="ingredient-paper-add"),
     path(ONE + "sources/add/", suppliers.source_add, name="source-add"),
     path(ONE + "sources/<uuid:uuid>/prefer/", suppliers.source_prefer, name="source-prefer"),
     path(ONE + "use-levels/add/", suppliers.use_level_add, name="use-level-add"),

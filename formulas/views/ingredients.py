@@ -18,6 +18,7 @@ from formulas.forms.ingredients import ConfirmForm, IngredientChangeForm, Ingred
 from formulas.models import Ingredient, Line, Supplier
 from formulas.overview import IngredientRow, overview, short_keys, stock_of, with_paper
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
+from formulas.views.papers import paper_rows
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on, wants_fragment
@@ -167,6 +168,7 @@ def ingredient(request: MakerRequest, code: str) -> HttpResponse:
     )
     stock = stock_of(request.maker, [row.pk])[row.pk]
     lines = list(used[: MOST_USES + 1])
+    sources = list(row.sources.select_related("supplier").prefetch_related("prices"))
     context = {
         "ingredient": row,
         "facts": fact_rows(row),
@@ -174,7 +176,8 @@ def ingredient(request: MakerRequest, code: str) -> HttpResponse:
         "is_short": row.active and stock.is_short(row.low_stock_g),
         "compositions": by_source(row, compositions),
         "use_levels": list(row.use_levels.all()),
-        "sources": list(row.sources.select_related("supplier").prefetch_related("prices")),
+        "sources": sources,
+        "papers": paper_rows(request.maker, row, sources),
         "used_in": lines[:MOST_USES],
         "used_more": len(lines) > MOST_USES,
         "panels": panels_for(request.maker, row),
