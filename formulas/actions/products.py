@@ -12,7 +12,7 @@ from makers.actions import By, Refused, give_code, recording
 SIZES = ("width_mm", "height_mm", "depth_mm")
 CHANGEABLE = (
     "name", "shape", *SIZES, "life_months", "pao_months", "markets", "identity", "directions", "price", "active",
-    "fill_g",
+    "fill_g", "not_above_c",
 )  # fmt: skip
 
 

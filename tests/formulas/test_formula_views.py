@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 
 from formulas.actions.formulas import save_version, start_formula
+from formulas.actions.products import add_product
 from formulas.models import Formula, FormulaVersion, Product
 from makers.actions import By
 from tests.cast import Cast, make_maker, make_member
@@ -282,6 +283,27 @@ def test_a_product_takes_its_fill_as_written(
         assert not Product.objects.exists()
     else:
         assert Product.objects.get().fill_g == D(kept)
+
+
+def test_the_heat_that_a_product_bears_is_fixed_later(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """It is learnt in the first summer: the change is written down and shown."""
+    product = add_product(
+        by,
+        formula=draft.formula,
+        name="Reed pot",
+        net_amount=D(50),
+        net_unit="g",
+        fill_g=D(50),
+        markets=["EU"],
+    )
+    path = url(by, f"products/{product.code}/")
+    data = {**sent_back(at_home, f"{path}change/"), "not_above_c": ["28"]}
+
+    response = at_home.post(f"{path}change/", data)
+
+    product.refresh_from_db()
+    assert (response.status_code, product.not_above_c) == (303, D(28))
+    assert "not sold or sent above 28 °C" in text_of(at_home.get(path))
 
 
 @pytest.mark.parametrize("path", ["formulas/read/", "formulas/start/", f"{DESK}change/"])
