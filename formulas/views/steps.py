@@ -19,6 +19,7 @@ from makers.http import MakerRequest, moved_on
 
 EMPTY_STEPS = 3
 MOST_STEPS = 330
+MOST_NAME = 80
 
 
 @require_http_methods(["GET", "POST"])
@@ -31,6 +32,7 @@ def steps_page(request: MakerRequest, code: str, number: int) -> HttpResponse:
             forms.append(StepForm(request.POST, prefix=f"step-{count}", maker=request.maker))
             count += 1
         head = DeskForm(request.POST, maker=request.maker)
+        check_phase_names(head, typed_names(request, version))
         good = [head.is_valid(), *(form.is_valid() for form in forms)]
         if request.POST.get("do") == "more":
             forms += [
@@ -68,9 +70,27 @@ def steps_page(request: MakerRequest, code: str, number: int) -> HttpResponse:
         "formula": version.formula,
         "forms": forms,
         "head": head,
-        "phases": list(version.phases.all()),
+        "phases": typed_names(request, version),
     }
     return render(request, "formulas/steps.html", context)
+
+
+def typed_names(request: MakerRequest, version: FormulaVersion) -> list[dict[str, str]]:
+    """The phases by the names that were typed, or by those that they have."""
+    return [
+        {"letter": phase.letter, "name": request.POST.get(f"phase-name-{phase.letter}", phase.name)}
+        for phase in version.phases.all()
+    ]
+
+
+def check_phase_names(head: DeskForm, phases: list[dict[str, str]]) -> None:
+    """Ask for a shorter name rather than cut one."""
+    for phase in phases:
+        if (length := len(" ".join(phase["name"].split()))) > MOST_NAME:
+            head.add_error(
+                None,
+                f"The name of phase {phase['letter']} has {length} signs. A name holds {MOST_NAME}: shorten it.",
+            )
 
 
 def save_steps(
@@ -80,6 +100,6 @@ def save_steps(
     phases = stored_phases(version)
     for phase in phases:
         typed = request.POST.get(f"phase-name-{phase['letter']}", phase["name"])
-        phase["name"] = " ".join(typed.split())[:80]
+        phase["name"] = " ".join(typed.split())
     steps = [form.step for form in forms if form.step]
     save_version(request.by, version=version, phases=phases, steps=steps, edit=edit)
