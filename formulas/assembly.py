@@ -40,6 +40,10 @@ def as_rule_line(line: Line) -> FormulaLine:
         purpose=line.purpose,
         ph_low=line.ph_low,
         ph_high=line.ph_high,
+        strained=line.strained,
+        leaves=(line.leaves.key, line.leaves.inci_name)
+        if line.strained and line.leaves is not None
+        else None,
     )
 
 
@@ -152,7 +156,7 @@ def load_nested(paper: Paper, made: list[Ingredient]) -> set[int]:
         FormulaVersion.objects.filter(formula__in=formulas)
         .exclude(state=FormulaVersion.State.WITHDRAWN)
         .select_related("formula")
-        .prefetch_related("lines__ingredient", "lines__phase")
+        .prefetch_related("lines__ingredient", "lines__phase", "lines__leaves")
         .order_by("number")
     )
     for version in rows:
@@ -167,7 +171,9 @@ def load_nested(paper: Paper, made: list[Ingredient]) -> set[int]:
         lines = list(chosen.lines.all())
         paper.nested_versions[str(row.pk)] = chosen
         paper.nested[str(row.pk)] = NestedFormula(
-            key=str(row.pk), name=row.name, formula=resolve(as_rule_line(line) for line in lines)
+            key=str(row.pk),
+            name=row.name,
+            formula=resolve(as_rule_line(line) for line in lines),
         )
         inner |= {line.ingredient_id for line in lines}
     return inner

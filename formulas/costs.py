@@ -115,7 +115,7 @@ def versions_to_cost(maker: Maker, formula_ids: Collection[int]) -> dict[int, Fo
         FormulaVersion.objects.for_maker(maker)
         .filter(pk__in=[pk for _, pk in chosen.values()])
         .select_related("formula")
-        .prefetch_related("lines__ingredient")
+        .prefetch_related("lines__ingredient", "lines__leaves")
     )
     return {version.formula_id: version for version in versions}
 

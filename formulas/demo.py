@@ -23,7 +23,7 @@ from formulas.actions.products import add_article, add_product
 from formulas.demo_data.costs import write_costs
 from formulas.demo_data.materials import HEAT, MATERIALS, SHEETS, SUPPLIERS, Part
 from formulas.demo_data.recipes import ARTICLES, RECIPES, VARIANT, WARES, Recipe, Row
-from formulas.models import FormulaVersion, Ingredient, Source
+from formulas.models import FormulaVersion, Ingredient, Source, Substance
 from makers.actions import By
 from makers.actions.demo import DemoHouse
 from makers.registries import DemoChapter, demo_chapters
@@ -138,8 +138,10 @@ def confirm_paper(by: By, kept: dict[str, Any]) -> None:
 
 def row_of(kept: Mapping[str, Any], row: Row) -> dict[str, Any]:
     """One line of a recipe as the action takes it."""
-    name, percent, purpose = row
+    name, percent, purpose, *leaves = row
     line: dict[str, Any] = {"ingredient": kept["ingredients"][name], "purpose": purpose}
+    if leaves:
+        line |= {"strained": True, "leaves": Substance.objects.get(maker=None, key=leaves[0])}
     if percent == "to 100":
         return {**line, "kind": "to_100"}
     if " pH " in percent:

@@ -56,7 +56,7 @@ class FormulaHolding:
     @property
     def ways(self) -> list[str]:
         """The ingredients passed through on each way in, outermost first."""
-        return list(dict.fromkeys(" → ".join(step.name for step in way.path) for way in self.holding.ways))
+        return list(dict.fromkeys(" → ".join(step.said for step in way.path) for way in self.holding.ways))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,9 @@ def holdings_of(maker: Maker, substance: Substance) -> Holdings:
     """Which formulas hold a substance, through nesting. Queries depend on the depth of nesting alone."""
     versions = newest_versions(maker)
     lines: dict[int, list[FormulaLine]] = {}
-    for line in Line.objects.filter(version__in=versions).select_related("ingredient").order_by("id"):
+    for line in (
+        Line.objects.filter(version__in=versions).select_related("ingredient", "leaves").order_by("id")
+    ):
         lines.setdefault(line.version_id, []).append(as_rule_line(line))
     used = {line.ingredient for rows in lines.values() for line in rows}
     paper = gather(maker, {int(key) for key in used})

@@ -96,7 +96,7 @@ def versions_of(maker: Maker, formula_ids: Collection[int]) -> dict[int, Formula
     """The version that labels of each formula speak of, lines loaded."""
     found: dict[int, list[FormulaVersion]] = {}
     rows = FormulaVersion.objects.for_maker(maker).filter(formula__in=formula_ids).select_related("formula")
-    for version in rows.prefetch_related("lines__ingredient"):
+    for version in rows.prefetch_related("lines__ingredient", "lines__leaves"):
         found.setdefault(version.formula_id, []).append(version)
     chosen = {formula: version_for_label(versions) for formula, versions in found.items()}
     return {formula: version for formula, version in chosen.items() if version is not None}

@@ -103,12 +103,12 @@ def lines_as_weighed(batch: Batch, depth: int = DEEPEST) -> list[FormulaLine]:
     try:
         return mixed(parts)
     except ValueError as error:
-        raise RemainsUnknown("the formula behind its rework does not make 100 %") from error
+        raise RemainsUnknown("the formula behind its rework does not make 100 %, or is strained") from error
 
 
 def lines_with_substitutes(batch: Batch) -> list[FormulaLine]:
     """The version's lines, a line for which a substitute was weighed carrying that ingredient."""
-    lines = batch.version.lines.select_related("ingredient", "phase")
+    lines = batch.version.lines.select_related("ingredient", "phase", "leaves")
     rules = [as_rule_line(line) for line in lines]
     substitutes = (
         batch.lines.filter(kind=BatchLine.Kind.SUBSTITUTE)

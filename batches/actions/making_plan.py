@@ -184,7 +184,9 @@ def write_plan(
 def snapshot(by: By, batch: Batch, version: FormulaVersion) -> None:
     """Copy lines with their grams, and steps."""
     lines = list(
-        version.lines.select_related("ingredient", "phase").order_by("phase__position", "position", "id")
+        version.lines.select_related("ingredient", "phase", "leaves").order_by(
+            "phase__position", "position", "id"
+        )
     )
     resolved = resolve(as_rule_line(line) for line in lines)
     if not resolved.is_complete:

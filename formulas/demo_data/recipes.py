@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 Row = tuple[str, ...]
-"""ingredient, percent ("to 100", or "0-0.3 pH 4.8-5.4" for as needed), purpose."""
+"""ingredient, percent ("to 100", or "0-0.3 pH 4.8-5.4" for as needed), purpose; where it is strained out, the key of
+the substance that it leaves."""
 
 
 class Recipe(NamedTuple):
@@ -26,7 +27,15 @@ class Recipe(NamedTuple):
 RECIPES = (
     Recipe(
         "infusion", "Calendula in sunflower oil", "leave-on", "infusion", "body", False,
-        (("A", "Infusion", (("Sunflower oil, high oleic", "to 100", ""), ("Calendula petals, dried", "5", ""))),),
+        (
+            (
+                "A", "Infusion",
+                (
+                    ("Sunflower oil, high oleic", "to 100", ""),
+                    ("Calendula petals, dried", "5", "", "calendula-officinalis-flower-extract"),
+                ),
+            ),
+        ),
         (
             ("A", "Crumble the petals into the oil and warm gently, lid on", "55", "50", "60", "240"),
             ("", "Leave to stand overnight, then strain twice through linen", "", "", "", ""),

@@ -20,7 +20,8 @@ class ShareChange:
     """One ingredient in both formulas, all its lines together.
 
     left, right: % of the whole; None where the formula doesn't take it. An open end is not known. as_needed: at
-    least one of its lines is added as needed, on top of the 100.
+    least one of its lines is added as needed, on top of the 100. strained: whether it is strained out, on the left
+    and on the right.
     """
 
     ingredient: str
@@ -29,6 +30,15 @@ class ShareChange:
     left: Interval | None
     right: Interval | None
     as_needed: bool = False
+    strained: tuple[bool, bool] = (False, False)
+
+    @property
+    def straining(self) -> str:
+        """What became of its straining, in words; "" where that is as before."""
+        before, after = self.strained
+        if before == after:
+            return ""
+        return "now strained out" if after else "no longer strained out"
 
     @property
     def difference(self) -> Decimal | None:
@@ -58,7 +68,7 @@ def compare_shares(left: ResolvedFormula, right: ResolvedFormula) -> tuple[Share
             change = "new"
         elif other is None:
             change = "gone"
-        elif one.ends != other.ends or one.as_needed != other.as_needed:
+        elif one.ends != other.ends or one.as_needed != other.as_needed or one.strained != other.strained:
             change = "changed"
         name = other.name if other is not None else one.name if one is not None else key
         found.append(
@@ -69,6 +79,7 @@ def compare_shares(left: ResolvedFormula, right: ResolvedFormula) -> tuple[Share
                 one.share if one else None,
                 other.share if other else None,
                 any(side.as_needed for side in (one, other) if side),
+                (bool(one and one.strained), bool(other and other.strained)),
             )
         )
     return tuple(found)
@@ -118,6 +129,8 @@ def in_short(left: ResolvedFormula, right: ResolvedFormula) -> str:
         text = f"{first.name} put in"
     elif first.change == "gone":
         text = f"{first.name} taken out"
+    elif first.straining:
+        text = f"{first.name} {first.straining}"
     else:
         text = f"{first.name} {_read(first.left)} to {_read(first.right)}"
     more = len(telling) - 1
@@ -129,6 +142,7 @@ class _Lines:
     name: str
     shares: list[Interval]
     as_needed: bool = False
+    strained: bool = False
 
     @property
     def share(self) -> Interval:
@@ -146,6 +160,7 @@ def _by_ingredient(formula: ResolvedFormula) -> dict[str, _Lines]:
         held = found.setdefault(line.ingredient, _Lines(line.name, []))
         held.shares.append(Interval(None, None) if line.share is None else line.share)
         held.as_needed |= line.kind == "adjust"
+        held.strained |= line.strained
     return found
 
 

@@ -11,6 +11,7 @@ from formulas.rules.composition import Composition, shares
 from formulas.rules.interval import Interval, add
 from formulas.rules.number import HUNDRED, ZERO, difference
 from formulas.rules.percent import ResolvedFormula
+from formulas.rules.straining import what_is_left
 from formulas.rules.totals import Contribution, NestedFormula, UnknownShare, substance_totals
 
 Answer = Literal["yes", "may", "unknown", "no"]
@@ -70,7 +71,7 @@ def holding(
 
 def as_doubt(part: UnknownShare) -> Doubt:
     """A part of which nothing is known, as a doubt about the substance."""
-    names = tuple(step.name for step in part.path) or (part.line_name,)
+    names = tuple(step.said for step in part.path) or (part.line_name,)
     return Doubt(names, part.percent, part.reason)
 
 
@@ -137,7 +138,9 @@ def reaching(
             if inner is not None:
                 lines = inner.formula.lines
                 whole = inner.formula.is_complete and all(line.share is not None for line in lines)
-                known[key] = not whole or any(reaches(line.ingredient) for line in lines)
+                whole = whole and what_is_left(lines) is not None
+                left = any(line.leaves is not None and line.leaves[0] == substance for line in lines)
+                known[key] = not whole or left or any(reaches(line.ingredient) for line in lines)
             else:
                 known[key] = _tells(key, compositions.get(key), substance, unstated)
         return known[key]

@@ -409,7 +409,7 @@ def _unknown_share(totals: Totals) -> Finding:
     for share in totals.unknown:
         high = share.percent.high
         size = f"{figure(high)} % of the product" if high is not None else "an unknown share"
-        names = dict.fromkeys([share.line_name, *(step.name for step in share.path)])
+        names = dict.fromkeys([share.line_name, *(step.said for step in share.path)])
         parts.append(f"{size} from {' → '.join(names)}")
     message = f"No limit can be checked for {'; '.join(parts)}."
     return Finding(

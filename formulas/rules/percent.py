@@ -30,7 +30,8 @@ class FormulaLine:
     ingredient: the ingredient's key. percent: % w/w of the whole, None when not given (always for "to_100"
     and "adjust"). adjust_low, adjust_high: % of the 100 parts that the other lines make, added on top.
     purpose: what the ingredient does here ("preservative", "perfume", "colour"…), "" when not said.
-    ph_low, ph_high: the pH to which an adjust line is added.
+    ph_low, ph_high: the pH to which an adjust line is added. strained: it is taken out again. leaves: key and name
+    of the substance that a strained line leaves, where the maker named one.
     """
 
     key: str
@@ -43,11 +44,13 @@ class FormulaLine:
     purpose: str = ""
     ph_low: Decimal | None = None
     ph_high: Decimal | None = None
+    strained: bool = False
+    leaves: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ResolvedLine:
-    """A line with its share of the formula; ``share`` is None when the line says none."""
+    """A line with its share of what goes in; ``share`` is None when the line says none."""
 
     key: str
     ingredient: str
@@ -55,6 +58,8 @@ class ResolvedLine:
     kind: LineKind
     share: Interval | None
     purpose: str = ""
+    strained: bool = False
+    leaves: tuple[str, str] | None = None
 
     @property
     def percent(self) -> Decimal | None:
@@ -164,7 +169,9 @@ def _resolve_line(line: FormulaLine, left: Decimal | None) -> ResolvedLine:
     else:
         percent = left if line.kind == "to_100" else line.percent
         share = None if percent is None else Interval.point(percent)
-    return ResolvedLine(line.key, line.ingredient, line.name, line.kind, share, line.purpose)
+    return ResolvedLine(
+        line.key, line.ingredient, line.name, line.kind, share, line.purpose, line.strained, line.leaves
+    )
 
 
 def _findings_of_lines(lines: Sequence[FormulaLine]) -> list[Finding]:

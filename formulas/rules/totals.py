@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from formulas.rules.composition import Composition, ConstituentKind, Share, Shares, shares
 from formulas.rules.interval import Interval, add
 from formulas.rules.number import HUNDRED, ZERO, difference, figure
 from formulas.rules.percent import ResolvedFormula, ResolvedLine
+from formulas.rules.straining import what_is_left
 
 
 class FormulaCycle(ValueError):
@@ -31,11 +32,20 @@ class NestedFormula:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One ingredient on the way from a line to a substance. percent: of the finished product."""
+    """One ingredient on the way from a line to a substance. percent: of the finished product.
+
+    strained: it is taken out again, and only what dissolved of it is there.
+    """
 
     ingredient: str
     name: str
     percent: Interval
+    strained: bool = False
+
+    @property
+    def said(self) -> str:
+        """Its name, with what happens to it."""
+        return f"{self.name}, strained out" if self.strained else self.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,19 +149,24 @@ def substance_totals(
 ) -> Totals:
     """Percent of each substance in the finished product, summed over lines through premixes to any depth.
 
-    compositions, nested: by ingredient key. An ingredient in ``nested`` is expanded; leave it out to use its
-    own composition (an infusion whose herb is strained out). Adjust lines count with their range as percent
-    of the 100 parts of the formula. Known and unknown shares add up to the lines exactly.
-    Raises FormulaCycle (a ValueError) with the path when a formula contains itself.
+    compositions, nested: by ingredient key. An ingredient in ``nested`` is expanded; what is strained out
+    counts from nothing to what may have dissolved, and the rest of it accordingly. Adjust lines count with their
+    range as percent of the 100 parts of the formula. Where nothing is strained out, known and unknown shares add
+    up to the lines exactly. Raises FormulaCycle (a ValueError) with the path when a formula contains itself.
     """
     walk = _Walk(compositions, nested or {})
-    for line in lines:
-        if line.share is None:
+    left = what_is_left(lines)
+    if left is None:
+        first, everything = lines[0], Interval.point(HUNDRED)
+        walk.unknown.append(UnknownShare(first.key, first.name, (), everything, "everything is strained out"))
+    for part in left or ():
+        line = part.line
+        if part.share is None:
             walk.unknown.append(
                 UnknownShare(line.key, line.name, (), Interval(None, None), "the line has no percent")
             )
             continue
-        _expand(walk, line, line, line.share, ())
+        _expand(walk, line, line, part.share, ())
     return Totals(
         declared=_totals(walk.contributions, "declared"),
         within=_totals(walk.contributions, "within"),
@@ -160,17 +175,21 @@ def substance_totals(
 
 
 def _expand(
-    walk: _Walk, top: ResolvedLine, line: ResolvedLine, percent: Interval, path: tuple[Step, ...]
+    walk: _Walk,
+    top: ResolvedLine,
+    line: ResolvedLine,
+    percent: Interval,
+    path: tuple[Step, ...],
 ) -> None:
     """Follow one ingredient that makes ``percent`` of the product down to its substances."""
     if any(step.ingredient == line.ingredient for step in path):
         raise FormulaCycle([*(step.name for step in path), line.name])
-    path = (*path, Step(line.ingredient, line.name, percent))
+    path = (*path, Step(line.ingredient, line.name, percent, line.strained))
     inner = walk.nested.get(line.ingredient)
     if inner is not None:
         _expand_formula(walk, top, inner, percent, path)
     elif line.ingredient in walk.compositions:
-        _expand_composition(walk, top, line.ingredient, percent, path)
+        _expand_composition(walk, top, line.ingredient, percent, path, line.leaves)
     else:
         reason = "its composition is not known"
         walk.unknown.append(UnknownShare(top.key, top.name, path, percent, reason))
@@ -184,17 +203,29 @@ def _expand_formula(
         reason = f"its formula {inner.name} makes {figure(total, places=12)}, not 100"
         walk.unknown.append(UnknownShare(top.key, top.name, path, percent, reason))
         return
-    for line in inner.formula.lines:
-        if line.share is not None:
-            _expand(walk, top, line, line.share.of(percent), path)
+    left = what_is_left(inner.formula.lines)
+    if left is None:
+        reason = f"its formula {inner.name} strains everything out"
+        walk.unknown.append(UnknownShare(top.key, top.name, path, percent, reason))
+        return
+    for part in left:
+        if part.share is not None:
+            _expand(walk, top, part.line, part.share.of(percent), path)
     if total < HUNDRED:
         gap = Interval.point(difference(HUNDRED, total)).of(percent)
+        if any(line.strained for line in inner.formula.lines):
+            gap = Interval(gap.low, percent.high)
         reason = f"its formula {inner.name} makes {figure(total, places=12)}, not 100"
         walk.unknown.append(UnknownShare(top.key, top.name, path, gap, reason))
 
 
 def _expand_composition(
-    walk: _Walk, top: ResolvedLine, ingredient: str, percent: Interval, path: tuple[Step, ...]
+    walk: _Walk,
+    top: ResolvedLine,
+    ingredient: str,
+    percent: Interval,
+    path: tuple[Step, ...],
+    leaves: tuple[str, str] | None = None,
 ) -> None:
     composition = walk.compositions[ingredient]
     known = walk.shares_of(ingredient)
@@ -209,7 +240,10 @@ def _expand_composition(
         walk.unknown.append(UnknownShare(top.key, top.name, path, known.remainder.of(percent), reason))
     declared = {share.constituent.substance for share in known.declared}
     for share in known.declared:
-        walk.contributions.append(_contribution(top, share, percent, path, composition))
+        found = _contribution(top, share, percent, path, composition)
+        if leaves is not None and len(known.declared) == 1:
+            found = replace(found, substance=leaves[0], name=leaves[1])
+        walk.contributions.append(found)
     for share in known.within:
         if share.constituent.substance not in declared:
             walk.contributions.append(_contribution(top, share, percent, path, composition))

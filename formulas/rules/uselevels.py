@@ -10,6 +10,7 @@ from formulas.rules.findings import Finding, Severity
 from formulas.rules.interval import Interval, add
 from formulas.rules.number import ZERO, figure
 from formulas.rules.percent import ResolvedLine
+from formulas.rules.straining import what_is_left
 from formulas.rules.totals import NestedFormula
 from formulas.rules.vocabulary import CONFIRMED, MEMORY, SUPPLIER
 
@@ -55,9 +56,9 @@ def check_use_levels(
     certificates wins over the general ones; a level of another category says nothing.
     """
     by_ingredient: dict[str, list[_Use]] = {}
-    for line in lines:
-        if line.share is not None:
-            _gather(by_ingredient, line, line.key, line.share, nested or {}, ())
+    for part in what_is_left(lines) or ():
+        if part.share is not None:
+            _gather(by_ingredient, part.line, part.line.key, part.share, nested or {}, ())
     found = []
     for ingredient, own in by_ingredient.items():
         percent = add(use.percent for use in own)
@@ -87,10 +88,10 @@ def _gather(
     through = tuple(name for _, name in path)
     found.setdefault(line.ingredient, []).append(_Use(top, line.name, percent, through))
     inner = nested.get(line.ingredient)
-    for part in inner.formula.lines if inner is not None else ():
+    for part in (what_is_left(inner.formula.lines) or ()) if inner is not None else ():
         if part.share is not None:
             deeper = (*path, (line.ingredient, line.name))
-            _gather(found, part, top, part.share.of(percent), nested, deeper)
+            _gather(found, part.line, top, part.share.of(percent), nested, deeper)
 
 
 def _compare(uses: Sequence[_Use], percent: Interval, level: UseLevel, kind: str) -> list[Finding]:

@@ -34,7 +34,7 @@ def mixed(parts: Sequence[Part]) -> list[FormulaLine]:
 
     Lines of one ingredient for one purpose become one. An adjust line keeps its range, thinned with its
     part and rounded outward. One part alone comes back as it is. Raises ValueError where a part is not
-    above 0 g or its percents don't make 100.
+    above 0 g, its percents don't make 100 or something was strained out of it.
     """
     if len(parts) == 1:
         return list(parts[0].lines)
@@ -46,6 +46,8 @@ def mixed(parts: Sequence[Part]) -> list[FormulaLine]:
         formula = resolve(part.lines)
         if part.grams <= ZERO or not formula.is_complete:
             raise ValueError("a part has grams above 0 and a formula that makes 100")
+        if any(line.strained for line in part.lines):
+            raise ValueError("a part of which something was strained out has no exact percents")
         for line, resolved in zip(part.lines, formula.lines, strict=True):
             key = (line.ingredient, line.purpose)
             kind = "adjust" if line.kind == "adjust" else "percent"

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 from formulas.rules.dietary import DietarySource, is_conditional, sources_in, sources_of
 from formulas.rules.findings import Finding, Severity
+from formulas.rules.interval import add
 from formulas.rules.number import figure
 from formulas.rules.review.asked import Asked
-from formulas.rules.review.base import substances_of, total
+from formulas.rules.review.base import span, substances_of, total
 from formulas.rules.review.parts import Part, joined, keys_of, named, parts_of
 from formulas.rules.vocabulary import MEMORY
 
@@ -89,8 +90,16 @@ def _come(parts: Sequence[Part]) -> str:
 
 
 def _shares(parts: Sequence[Part]) -> str:
-    names = dict.fromkeys(part.name for part in parts)
-    return joined(f"{name} ({figure(total(p for p in parts if p.name == name))} %)" for name in names)
+    by_name: dict[str, list[Part]] = {}
+    for part in parts:
+        by_name.setdefault(part.name, []).append(part)
+    return joined(f"{name} ({_amount(of_it)})" for name, of_it in by_name.items())
+
+
+def _amount(parts: Sequence[Part]) -> str:
+    if all(part.strained for part in parts):
+        return f"strained out, {span(add(part.percent for part in parts))} % left of it"
+    return f"{figure(total(parts))} %"
 
 
 def _where(asked: Asked, parts: Sequence[Part]) -> str:

@@ -33,6 +33,8 @@ def _limit_of(asked: Asked, ingredient: str, path: tuple[str, ...]) -> tuple[Hea
         return own, ""
     limits = []
     for line in nested.formula.lines:
+        if line.strained:
+            continue  # what was taken out is not heated with the rest
         fact, inner = _limit_of(asked, line.ingredient, (*path, ingredient))
         if fact is not None:
             limits.append((fact, inner or line.name))

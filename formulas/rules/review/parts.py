@@ -8,17 +8,22 @@ from dataclasses import dataclass
 from formulas.rules.interval import Interval, add
 from formulas.rules.percent import ResolvedLine
 from formulas.rules.review.asked import Asked, IngredientFacts
+from formulas.rules.straining import what_is_left
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A bought ingredient within the product. percent: of the product; line: key of the formula's own line."""
+    """A bought ingredient within the product. percent: of the product; line: key of the formula's own line.
+
+    strained: it was taken out again on the way, and percent goes from nothing to what may have dissolved.
+    """
 
     ingredient: str
     name: str
     percent: Interval
     line: str
     facts: IngredientFacts
+    strained: bool = False
 
 
 def parts_of(asked: Asked) -> tuple[Part, ...]:
@@ -27,9 +32,9 @@ def parts_of(asked: Asked) -> tuple[Part, ...]:
     A line without a percent is left out; the sum's own question says that it is missing.
     """
     found: list[Part] = []
-    for line in asked.resolved.lines:
-        if line.share is not None:
-            _follow(asked, line, line.key, line.share, (), found)
+    for part in what_is_left(asked.resolved.lines) or ():
+        if part.share is not None:
+            _follow(asked, part.line, part.line.key, part.share, (), found, part.line.strained)
     return tuple(found)
 
 
@@ -55,13 +60,20 @@ def keys_of(parts: Iterable[Part]) -> tuple[str, ...]:
 
 
 def _follow(
-    asked: Asked, line: ResolvedLine, top: str, percent: Interval, path: tuple[str, ...], found: list[Part]
+    asked: Asked,
+    line: ResolvedLine,
+    top: str,
+    percent: Interval,
+    path: tuple[str, ...],
+    found: list[Part],
+    strained: bool = False,
 ) -> None:
     inner = asked.formula.nested.get(line.ingredient)
     if inner is None or line.ingredient in path:
         facts = asked.facts_of(line.ingredient, line.name)
-        found.append(Part(line.ingredient, line.name, percent, top, facts))
+        found.append(Part(line.ingredient, line.name, percent, top, facts, strained))
         return
-    for part in inner.formula.lines:
+    for part in what_is_left(inner.formula.lines) or ():
         if part.share is not None:
-            _follow(asked, part, top, part.share.of(percent), (*path, line.ingredient), found)
+            share, taken = part.share.of(percent), strained or part.line.strained
+            _follow(asked, part.line, top, share, (*path, line.ingredient), found, taken)

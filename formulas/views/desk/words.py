@@ -39,7 +39,10 @@ def resolved_content(content: dict[str, Any]) -> ResolvedFormula:
             name=line["name"],
             kind=cast(LineKind, line["kind"]),
             purpose=line["purpose"],
-            **{name: as_decimal(line[name]) for name in ("percent", "adjust_low", "adjust_high")},
+            percent=as_decimal(line["percent"]),
+            adjust_low=as_decimal(line["adjust_low"]),
+            adjust_high=as_decimal(line["adjust_high"]),
+            strained=bool(line.get("strained")),
         )
         for index, line in enumerate(lines)
     )
