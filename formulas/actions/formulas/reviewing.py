@@ -50,7 +50,9 @@ class Reviewed:
 def review_version(maker: Maker, version: FormulaVersion, *, on: date | None = None) -> Reviewed:
     """Ask every question of a stored version, those of other worlds included."""
     lines = list(
-        version.lines.select_related("ingredient", "phase", "leaves").order_by("phase__position", "position", "id")
+        version.lines.select_related("ingredient", "phase", "leaves").order_by(
+            "phase__position", "position", "id"
+        )
     )
     steps = list(version.steps.select_related("phase"))
     return review_lines(
