@@ -125,7 +125,7 @@ def _amount(
         incidental_reason=reason,
         contributions=(
             Contribution(
-                ingredient=_name(last, ingredients, part),
+                ingredient=_name(last, ingredients, part) + (", strained out" if _is_strained(part) else ""),
                 label=labels.get(last, part.line_name),
                 percent=part.amount,
                 basis=part.basis,
@@ -148,6 +148,11 @@ def _may_hold_allergens(
     """It scents or flavours, here or by its nature."""
     used_so = amount.is_perfume or amount.is_flavour
     return used_so or facts.is_perfume or facts.is_flavour or _comes_from_perfume(part, ingredients)
+
+
+def _is_strained(part: Brought) -> bool:
+    """Some step on its way was taken out again."""
+    return any(step.strained for step in part.path)
 
 
 def _name(key: str, ingredients: Mapping[str, IngredientFacts], part: Brought) -> str:

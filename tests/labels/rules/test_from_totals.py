@@ -131,3 +131,24 @@ def test_unstated_allergens_and_unknown_parts_come_over() -> None:
         "declaration.unknown-part",
         "declaration.allergens-unstated",
     }
+
+
+def test_what_was_strained_out_says_so_and_starts_from_nothing() -> None:
+    """5 % of a scented herb strained out of water: of its linalool, 20 to 45 %, 0 to 45 × 5 / 95 are left."""
+    lines = resolve(
+        [
+            FormulaLine("w", "water", "Water", kind="to_100"),
+            FormulaLine("l", "lavender", "Lavender", Decimal(5), strained=True),
+        ]
+    ).lines
+
+    amounts = product_amounts(
+        substance_totals(lines, COMPOSITIONS), SUBSTANCES, INGREDIENTS, product_kind=LEAVE_ON
+    ).amounts
+
+    [linalool] = [amount for amount in amounts if amount.substance == "linalool"]
+    assert linalool.low == 0
+    assert linalool.high is not None
+    assert Decimal("2.3684") < linalool.high < Decimal("2.3685")
+    [way] = linalool.contributions
+    assert way.ingredient == "Lavender oil, strained out"
