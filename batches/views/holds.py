@@ -59,6 +59,7 @@ def hold_close(request: MakerRequest, uuid: UUID) -> HttpResponse:
         "thing": thing,
         "kind": kind,
         "back": back,
-        "may_close": request.membership.role != Role.READER and found.closed_at is None,
+        "may_close": request.membership.role != Role.READER
+        and (found.closed_at is None or bool(form.errors)),
     }
     return render(request, "batches/stock/hold.html", context)

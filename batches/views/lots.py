@@ -20,6 +20,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.actions.lots import CORRECTED_HERE
+from batches.actions.once import first_of
 from batches.actions.stock import (
     correct_entry,
     count_lot,
@@ -47,7 +48,7 @@ from batches.views.shelf import material_of
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
-from makers.models import Document
+from makers.models import Document, MakerRecord
 from makers.registries import panels_for
 from makers.rules.display import clock, figure
 from makers.views.house import journal_rows
@@ -322,10 +323,24 @@ def movement(request: MakerRequest, code: str) -> HttpResponse:
     return acted(request, found, "movement", form, act, {"found": "amount", "unit": "amount"})
 
 
+def came_before(request: MakerRequest, model: type[MakerRecord]) -> bool:
+    """Whether this very form was written down already: a second tap, or a page that was sent again.
+
+    Asked before the form is checked, where what it wrote would make the form itself refuse.
+    """
+    try:
+        key = UUID(request.POST.get("entry_key", ""))
+    except ValueError:
+        return False
+    return first_of(model, request.by, key) is not None
+
+
 @writes
 def decide(request: MakerRequest, code: str) -> HttpResponse:
     """Release, reject or put back into quarantine."""
     found = the_lot(request, code)
+    if came_before(request, LotDecision):
+        return written(request, found, f"{found.code} is {found.get_status_display().lower()}.")
     papers = papers_of(request, found)
     form = DecideForm(
         request.POST, request.FILES, maker=request.maker, lot=found, papers=papers, auto_id="decide-%s"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.test import Client
@@ -78,9 +79,9 @@ def test_the_page_asks_the_same_number_of_questions(
 ) -> None:
     """One movement or thirty, one hold or thirty."""
     lot = make_lot(by)
-    for _ in range(count):
+    for number in range(count):
         waste_lot(by, lot=lot, amount=Decimal(1), why="x")
-        open_hold(by, lot=lot, cause="x")
+        open_hold(by, lot=lot, cause=f"x {number}")
 
     with django_assert_max_num_queries(26):
         at_home.get(url(by, "lot", code=lot.code))
@@ -203,6 +204,41 @@ def test_a_lot_is_released_with_a_new_certificate(at_home: Client, by: By) -> No
     assert decision.document == Document.objects.get(about=lot.uuid)
     lot.refresh_from_db()
     assert lot.status == "released"
+
+
+def test_a_release_sent_twice_is_one(at_home: Client, by: By) -> None:
+    """The second tap finds the lot released already, and is led there as the first was."""
+    lot = make_lot(by, supplier_lot="AB-114")
+    key = str(uuid4())
+    sent = [
+        act(
+            at_home, by, "lot-decide", lot,
+            {
+                "became": "released", "basis": "all values within", "certificate_lot": "AB-114",
+                "upload": make_upload("coa.pdf"), "entry_key": key,
+            },
+        )
+        for _ in range(2)
+    ]  # fmt: skip
+
+    assert [response.status_code for response in sent] == [303, 303]
+    assert (LotDecision.objects.count(), Document.objects.count()) == (1, 1)
+
+
+def test_a_hold_sent_twice_is_one_and_ends_once(at_home: Client, by: By) -> None:
+    """The same cause is the same hold; another cause is another; another reason to end it is told."""
+    lot = make_lot(by)
+    held = [act(at_home, by, "lot-hold", lot, {"cause": "smells of hay"}) for _ in range(2)]
+    hold = Hold.objects.get()
+    act(at_home, by, "lot-hold", lot, {"cause": "label torn off"})
+    where = url(by, "hold", uuid=hold.uuid)
+    ended = [at_home.post(where, {"why": "it is the sack"}) for _ in range(2)]
+    other = at_home.post(where, {"why": "smelled again"})
+
+    assert {303} == {response.status_code for response in held + ended}
+    assert Hold.objects.count() == 2
+    assert other.status_code == 200
+    assert "That hold was ended on" in text_of(other)
 
 
 def test_a_certificate_of_another_lot_comes_back_with_a_tick(at_home: Client, by: By) -> None:
