@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 
 from batches.models import Batch, BatchLine, BatchStep, Check, Lot, Output, Reading
 from formulas.models import FormulaVersion, Ingredient, Product
@@ -99,6 +100,9 @@ class WeighForm(KeyedForm):
     lot = NameField(label="Lot", max_length=60, required=False)
     scan = NameField(label="Scan or type a lot", max_length=60, required=False)
     grams = GramsTextField(label="Net grams", above=0, least=None, required=False)
+    scale = forms.ModelChoiceField(
+        label="Scale", queryset=Scale.objects.none(), required=False, empty_label=None
+    )
     gross = GramsTextField(label="With the container", required=False, above=0, least=None)
     tare = GramsTextField(label="The container alone", required=False)
     why = NameField(label="Why another lot, or why off", max_length=400, required=False)
@@ -109,6 +113,9 @@ class WeighForm(KeyedForm):
         self.batch = batch
         field: Any = self.fields["line"]
         field.queryset = BatchLine.objects.filter(batch=batch)
+        scales: Any = self.fields["scale"]
+        scales.queryset = Scale.objects.filter(Q(active=True) | Q(pk=batch.scale_id), maker=self.maker)
+        scales.error_messages["invalid_choice"] = "That scale is not one of the workshop's. Choose another."
         self.fields["grams"].widget.attrs.update({"class": "", "enterkeyhint": "done"})
 
     def clean(self) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -79,6 +79,31 @@ def least_weighing(step: Decimal, repeatability_g: Decimal | None = None) -> Dec
     """The smallest mass that a scale weighs to RELATIVE_ERROR, g: 2 s / r, and never below 0.82 step / r."""
     floor = step * LEAST_STEPS / RELATIVE_ERROR
     return max(floor, 2 * repeatability_g / RELATIVE_ERROR) if repeatability_g is not None else floor
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """What a scale can show and carry, g."""
+
+    step_g: Decimal
+    capacity_g: Decimal
+    repeatability_g: Decimal | None = None
+
+    @property
+    def least_g(self) -> Decimal:
+        """The smallest mass that it weighs to RELATIVE_ERROR, g."""
+        return least_weighing(self.step_g, self.repeatability_g)
+
+    def suits(self, grams: Decimal) -> bool:
+        """Whether it weighs these grams at once and finely enough."""
+        return self.least_g <= grams <= self.capacity_g
+
+
+def balance_for(grams: Decimal, own: Balance, others: Iterable[Balance]) -> Balance:
+    """The batch's own scale while it suits these grams, else the coarsest that does; its own where none does."""
+    if own.suits(grams):
+        return own
+    return max((one for one in others if one.suits(grams)), key=lambda one: one.step_g, default=own)
 
 
 @dataclass(frozen=True, slots=True)

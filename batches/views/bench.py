@@ -18,11 +18,13 @@ from batches.actions.making_bench import SAY_WHY, name_of
 from batches.actions.once import part_key
 from batches.forms.making import TemperatureForm, WeighForm
 from batches.models import Batch, BatchLine, BatchStep, Lot
+from batches.rules.planning import Balance, balance_for
 from batches.rules.weighing import device_judge, device_judge_range
 from batches.views.gates import cooling_of, gate_for
 from batches.views.making import LineView, fetch_batch, line_views
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
+from makers.models import Scale
 from makers.rules import display
 from makers.rules.reading import decimal_mark
 
@@ -43,6 +45,24 @@ class BenchLine:
     low: Decimal
     high: Decimal
 
+    def scale_of(self, own: Scale, scales: list[Scale]) -> tuple[Scale, str]:
+        """The scale that suits what is still to go in, and what to know where none does."""
+        grams = self.todo if self.todo is not None else self.high
+        by_balance = {balance(one): one for one in reversed([own, *scales])}
+        chosen = balance_for(grams, balance(own), by_balance)
+        if grams <= 0 or chosen.suits(grams):
+            return by_balance[chosen], ""
+        if grams > chosen.capacity_g:
+            return (
+                own,
+                f"More than {own} carries at once, {display.figure(chosen.capacity_g)} g. Weigh it in parts.",
+            )
+        finest = min(by_balance, key=lambda one: one.least_g)
+        return (
+            by_balance[finest],
+            f"Less than {display.figure(finest.least_g)} g, the least that {by_balance[finest]} weighs to 1 %.",
+        )
+
     @property
     def line(self) -> BatchLine:
         """The line itself."""
@@ -52,6 +72,11 @@ class BenchLine:
     def name(self) -> str:
         """What goes in."""
         return name_of(self.view.line)
+
+
+def balance(scale: Scale) -> Balance:
+    """What a scale can show and carry."""
+    return Balance(scale.readability_g, scale.capacity_g, scale.repeatability_g)
 
 
 def bench_line(view: LineView, lots: list[Lot]) -> BenchLine:
@@ -132,6 +157,7 @@ def record(request: MakerRequest, batch: Batch, form: WeighForm) -> HttpResponse
                 line=data["line"],
                 lot=data["lot"],
                 grams=data["grams"],
+                scale=data.get("scale"),
                 why=data.get("why") or "",
                 more_follows=data.get("more_follows", False),
                 entry_key=data.get("entry_key"),
@@ -167,6 +193,10 @@ def show_bench(
     if now is not None and form is None:
         initial = {"line": now.line.pk, "lot": now.lots[0].code if now.lots else ""}
         form = WeighForm(initial=initial, maker=request.maker, batch=batch)
+    scales = list(Scale.objects.filter(maker=request.maker, active=True))
+    scale, small = now.scale_of(batch.scale, scales) if now is not None else (batch.scale, "")
+    if form is not None:
+        form.initial.setdefault("scale", scale.pk)
     readings = list(batch.readings.select_related("user").order_by("occurred_at", "pk"))
     steps = list(batch.steps.all())
     gate = gate_for(now.line, steps) if now is not None else None
@@ -180,6 +210,8 @@ def show_bench(
         "current": now,
         "proposal": now.lots[0] if now is not None and now.lots else None,
         "form": form,
+        "scales": scales,
+        "small": small,
         "held": sum((view.held for view in views), ZERO),
         "done": len(views) - len(waiting),
         "waiting": {view.line.pk for view in waiting},
@@ -191,7 +223,9 @@ def show_bench(
         "temperature": temperature or TemperatureForm(maker=request.maker, prefix="pot"),
         "mark": decimal_mark(request.maker.locale),
         "say_why": SAY_WHY,
-        "offline": offline_lines(request, lines, waiting, steps) if batch.state in OPEN else [],
+        "offline": offline_lines(request, batch, lines, scales, waiting, steps)
+        if batch.state in OPEN
+        else [],
     }
     return render(request, "batches/making/bench.html", context)
 
@@ -214,7 +248,12 @@ def judge_of(view: LineView) -> dict[str, str]:
 
 
 def offline_lines(
-    request: MakerRequest, lines: list[BenchLine], waiting: list[LineView], steps: list[BatchStep]
+    request: MakerRequest,
+    batch: Batch,
+    lines: list[BenchLine],
+    scales: list[Scale],
+    waiting: list[LineView],
+    steps: list[BatchStep],
 ) -> list[dict[str, Any]]:
     """What a device needs to go on with the next lines while there is no network."""
     mark = decimal_mark(request.maker.locale)
@@ -240,6 +279,8 @@ def offline_lines(
             "held": f"; {grams(one.view.held)} g are in" if one.view.held else "",
             "judge": judge_of(one.view),
             "gate": gate(one.line),
+            "scale": one.scale_of(batch.scale, scales)[0].pk,
+            "small": one.scale_of(batch.scale, scales)[1],
             "waits": one.line.pk in wait,
             "lots": [{"code": lot.code, "text": lot_words(lot, mark)} for lot in one.lots],
         }

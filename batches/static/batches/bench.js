@@ -199,6 +199,8 @@
       label.append(input, " ", cell("span", lot.text));
       return label;
     }));
+    slot("small").textContent = line.small;
+    if (weighForm.elements.scale) { weighForm.elements.scale.value = line.scale; }
     weighForm.elements.line.value = line.line;
     if (potForm && potForm.elements.at_line) { potForm.elements.at_line.value = line.position; }
     document.querySelectorAll("[data-line]").forEach((item) => {

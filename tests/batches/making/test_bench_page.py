@@ -18,6 +18,7 @@ from batches.actions.making import deviate, read
 from batches.models import Reading, Weighing
 from makers.actions import By
 from makers.http import address
+from makers.models import Scale
 from tests.batches.making.factories_making import (
     line_at,
     lot_for,
@@ -341,3 +342,54 @@ def test_a_line_left_for_later_comes_back(at_home: Client, by: By) -> None:
     sent = at_home.post(bench(by, batch.code), entry(by, batch, "300", 2))
 
     assert "line 1" in text_of(at_home.get(sent["Location"]))
+
+
+def test_each_weighing_keeps_the_scale_it_was_weighed_on(at_home: Client, by: By) -> None:
+    """A little goes on the fine scale, which is proposed; the record says where it was another than planned."""
+    batch = make_making(by)
+    fine = Scale.objects.create(
+        maker=by.maker, name="Pocket scale", readability_g=Decimal("0.001"), capacity_g=Decimal(1000)
+    )
+    coarse = batch.scale
+    coarse.readability_g, coarse.capacity_g = Decimal(10), Decimal(20000)
+    coarse.save()
+
+    page = at_home.get(bench(by, batch.code)).content.decode()
+    assert f'<option value="{fine.pk}" selected>' in page
+    sent = at_home.post(bench(by, batch.code), entry(by, batch, scale=fine.pk))
+    plain = at_home.post(bench(by, batch.code), entry(by, batch, "300", 2))
+
+    assert (sent.status_code, plain.status_code) == (303, 303)
+    assert list(Weighing.objects.order_by("pk").values_list("scale", flat=True)) == [fine.pk, coarse.pk]
+    record = text_of(at_home.get(address(by.maker, "batches:batch", code=batch.code)))
+    assert record.count("on Pocket scale") == 1
+
+
+def test_a_scale_that_is_none_of_the_workshops_is_refused(at_home: Client, by: By) -> None:
+    """And the grams stay."""
+    batch = make_making(by)
+    Scale.objects.create(
+        maker=by.maker, name="Pocket scale", readability_g=Decimal("0.01"), capacity_g=Decimal(300)
+    )
+
+    response = at_home.post(bench(by, batch.code), entry(by, batch, scale=987654))
+
+    assert response.status_code == 200
+    assert "not one of the workshop" in text_of(response)
+    assert 'value="700"' in response.content.decode()
+    assert not Weighing.objects.exists()
+
+
+def test_what_no_scale_weighs_finely_enough_or_at_once_is_said(at_home: Client, by: By) -> None:
+    """With the least of the finest, or what the batch's own carries."""
+    batch = make_making(by)
+    scale = batch.scale
+    scale.readability_g, scale.capacity_g = Decimal(10), Decimal(20000)
+    scale.save()
+    assert f"Less than 820 g, the least that {scale} weighs to 1 %." in text_of(
+        at_home.get(bench(by, batch.code))
+    )
+
+    scale.readability_g, scale.capacity_g = Decimal("0.1"), Decimal(300)
+    scale.save()
+    assert f"More than {scale} carries at once, 300 g." in text_of(at_home.get(bench(by, batch.code)))

@@ -11,8 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from batches.rules.planning import (
+    Balance,
     LotFacts,
     adjust_range,
+    balance_for,
     in_order_of_use,
     least_weighing,
     plan_total,
@@ -145,6 +147,20 @@ def test_a_scale_that_repeats_badly_weighs_less_well() -> None:
     """2 s / r: s = 0.1 g gives 20 g."""
     assert least_weighing(D("0.1"), D("0.1")) == 20
     assert least_weighing(D("0.1"), D("0.01")) == D("8.2")
+
+
+@pytest.mark.parametrize(
+    ("grams", "step"),
+    [("500", "1"), ("82", "1"), ("81.9", "0.1"), ("8", "0.01"), ("0.1", "1"), ("6000", "1")],
+)
+def test_the_scale_that_suits_some_grams(grams: str, step: str) -> None:
+    """The batch's own from 82 steps up (USP <41> as above); then the coarsest that does; its own where none."""
+    own, kitchen, pocket = (
+        Balance(D("1"), D(5000)),
+        Balance(D("0.1"), D(2000)),
+        Balance(D("0.01"), D(200)),
+    )
+    assert balance_for(D(grams), own, [pocket, kitchen, own]).step_g == D(step)
 
 
 def test_half_a_gram_on_a_kitchen_scale_is_warned_of() -> None:
