@@ -39,3 +39,21 @@ def point_compositions(draw: st.DrawFn, ingredient: str) -> Composition:
             for index, part in enumerate(parts)
         ),
     )
+
+
+@st.composite
+def mixed_compositions(draw: st.DrawFn, ingredient: str) -> Composition:
+    """Shares as points, as ranges, or in their order alone; and perhaps something within the first."""
+    count = draw(st.integers(1, 4))
+    ordered = draw(st.booleans())
+    parts: list[Constituent] = []
+    for index in range(count):
+        low = Decimal(draw(st.integers(1, 10**6))) / 10**5
+        high = low + Decimal(draw(st.integers(0, 10**6))) / 10**5
+        if ordered:
+            parts.append(Constituent(f"s{index}", f"S{index}", rank=index + 1))
+        else:
+            parts.append(Constituent(f"s{index}", f"S{index}", low=low, high=high))
+    if draw(st.booleans()):
+        parts.append(Constituent("trace", "TRACE", kind="within", high=Decimal("0.5")))
+    return Composition(ingredient, ingredient, tuple(parts))

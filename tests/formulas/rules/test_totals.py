@@ -13,7 +13,7 @@ from formulas.rules.interval import Interval
 from formulas.rules.number import exact_sum
 from formulas.rules.percent import FormulaLine, resolve
 from formulas.rules.totals import FormulaCycle, NestedFormula, Totals, substance_totals
-from tests.formulas.rules.strategies import complete_formulas, point_compositions
+from tests.formulas.rules.strategies import complete_formulas, mixed_compositions, point_compositions
 
 D = Decimal
 
@@ -118,19 +118,32 @@ def test_an_adjust_line_brings_a_range() -> None:
     assert totals.amount_of("acid") == Interval(D("0.1"), D("0.5"))
 
 
+@settings(deadline=None, max_examples=60)
 @given(st.data())
 def test_the_order_of_lines_never_changes_totals(data: st.DataObject) -> None:
-    """Shuffled lines give the same amounts in the same order."""
-    formula = data.draw(complete_formulas())
-    compositions = {key: data.draw(point_compositions(key)) for key in "abcd"}
+    """Shuffled lines give the same amounts in the same order: declared, within, and what is unknown.
+
+    Some shares are ranges, some only orders; one ingredient has no composition and one is a formula of its own.
+    """
+    compositions = {key: data.draw(mixed_compositions(key)) for key in "abc"}
+    inner = resolve(data.draw(complete_formulas(("a", "b", "undeclared"), most=3)))
+    levels = {"premix": NestedFormula("premix", "premix", inner)}
+    formula = data.draw(complete_formulas(("a", "b", "c", "undeclared", "premix")))
     shuffled = data.draw(st.permutations(formula))
 
-    before = substance_totals(resolve(formula).lines, compositions)
-    after = substance_totals(resolve(shuffled).lines, compositions)
+    before, after = (
+        substance_totals(resolve(lines).lines, compositions, levels) for lines in (formula, shuffled)
+    )
 
-    assert [(t.substance, t.amount) for t in before.declared] == [
-        (t.substance, t.amount) for t in after.declared
-    ]
+    def said(totals: Totals) -> tuple[list[object], ...]:
+        unknown = [(part.line, part.percent, part.reason) for part in totals.unknown]
+        return (
+            [(one.substance, one.amount) for one in totals.declared],
+            [(one.substance, one.amount) for one in totals.within],
+            sorted(unknown, key=str),
+        )
+
+    assert said(before) == said(after)
 
 
 @settings(deadline=None, max_examples=50)
