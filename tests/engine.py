@@ -17,6 +17,7 @@ import tempfile
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from urllib.parse import quote
 
 import pytest
@@ -70,6 +71,7 @@ def choose(database: str) -> None:
     os.environ.pop("DATABASE_URL", None)
     folder = tempfile.mkdtemp(prefix="stillroom-tests-")
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    Path(folder, "static").mkdir()
     os.environ.update({"STILLROOM_TESTING": "true", "STILLROOM_DATA": folder, ASKED: database})
     if database == "sqlite":
         os.environ[TITLE] = f"SQLite {sqlite3.sqlite_version}, embedded"

@@ -126,6 +126,7 @@ def forms_of(world: World, client: Client) -> list[Form]:
             for form in reader.found:
                 if form.url.startswith(f"/{world.maker.slug}/"):
                     found.setdefault(form.key, form)
+        page.close()
     return list(found.values())
 
 
@@ -378,8 +379,9 @@ def test_wrong_queries_break_no_page(world: World, client: Client, query: dict[s
     faults = {}
     for name, url in addresses(world).items():
         if name != "house:export-zip":
-            status = client.get(f"{url}?{urlencode(query)}").status_code
-            if status >= 500:
-                faults[name] = status
+            answer = client.get(f"{url}?{urlencode(query)}")
+            answer.close()
+            if answer.status_code >= 500:
+                faults[name] = answer.status_code
 
     assert faults == {}

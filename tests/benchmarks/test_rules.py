@@ -122,7 +122,8 @@ def bare_expansion(
         while waiting:
             share, inner = waiting.pop()
             for line in inner:
-                assert line.share is not None and line.share.low is not None
+                assert line.share is not None
+                assert line.share.low is not None
                 percent = line.share.low * share
                 below = nested.get(line.ingredient)
                 if below is not None:
