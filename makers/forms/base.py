@@ -39,22 +39,34 @@ class HouseRenderer(TemplatesSetting):
 
 
 def _lower_first(label: str) -> str:
-    """ "Net quantity" as it stands inside a sentence; "INCI name" stays."""
-    return label if label[:2].isupper() else label[:1].lower() + label[1:]
+    """ "Net quantity" as it stands inside a sentence; "INCI name" and "E-mail" stay."""
+    return label if label[:2].isupper() or label[1:2] == "-" else label[:1].lower() + label[1:]
+
+
+NO_NOUNS = frozenset(
+    "1 a as at because by carries checked counted decimals dissolves fill for found from good how if in "
+    "it its known made on packed password pot printed received rows shows sold take takes the this to "
+    "used what where who why write you your".split()
+)
+"""First words of labels that are no name of a thing: "the why" and "the it carries up to" are no English."""
 
 
 def missing_sentence(field: forms.Field, label: str) -> str:
-    """What stands beside a required field that was left empty."""
+    """What stands beside a required field that was left empty.
+
+    A label that names a thing goes into the sentence; any other one is quoted.
+    """
     if sentence := getattr(field, "missing", ""):
         return str(sentence)
-    name = _lower_first(label) or "answer"
     if isinstance(field, forms.FileField):
-        return f"Choose a file for the {name}."
+        return "Choose a file."
     if isinstance(field, forms.BooleanField):
         return "Tick this to go on."
-    if isinstance(field, forms.ChoiceField):
-        return f"Choose the {name}."
-    return f"Write the {name} here."
+    name = _lower_first(label) or "answer"
+    if name.split()[0].strip(",").lower() in NO_NOUNS:
+        act = "Choose one." if isinstance(field, forms.ChoiceField) else "Write it here."
+        return f"“{label}” is empty. {act}"
+    return f"Choose the {name}." if isinstance(field, forms.ChoiceField) else f"Write the {name} here."
 
 
 def formfield_for(db_field: models.Field[Any, Any], **kwargs: Any) -> Any:  # noqa: C901 - one line a kind of column

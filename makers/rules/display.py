@@ -265,6 +265,25 @@ _FIGURE = re.compile(
 )
 _CODE = re.compile(r"(?<![\w-])(?:\d{4}-\d\d-\d\d|[A-Z0-9]{1,4}-[A-Z]?\d{2,6})(?![\w-])")
 
+_DECIMAL = re.compile(r"(?<![\w.,:/\u2011-])(\d[\d\u202f]*)\.(\d+)(?![\w(/-]|[.,]\d)")
+_AS_WRITTEN = re.compile(r"“[^”]*”|\S*://\S*|(?:CFR|ISO|§|Art\.|[Ss]ection|[Vv]ersion)\s*[\d.]+")
+
+
+def in_mark(sentence: str, mark: str) -> str:
+    """A sentence whose figures stand with points, with another decimal mark.
+
+    What is quoted as it was typed, addresses, and numbers of laws, standards and versions stay as they are.
+    """
+    if mark == ".":
+        return sentence
+    shown: list[str] = []
+    at = 0
+    for kept in _AS_WRITTEN.finditer(sentence):
+        shown += [_DECIMAL.sub(rf"\g<1>{mark}\g<2>", sentence[at : kept.start()]), kept.group()]
+        at = kept.end()
+    return "".join([*shown, _DECIMAL.sub(rf"\g<1>{mark}\g<2>", sentence[at:])])
+
+
 Piece = tuple[Literal["text", "figure", "code"], str]
 
 

@@ -228,12 +228,15 @@ def code(value: Any) -> SafeString | str:
 
 @register.filter
 def sentence(text: Any) -> SafeString | str:
-    """A sentence with its figures in the plain face and its codes unbroken."""
+    """A sentence with its figures in the plain face and the maker's decimal mark, and its codes unbroken."""
     if not text:
         return ""
     shapes = {"text": "{}", "figure": "<b>{}</b>", "code": '<span class="no-break">{}</span>'}
     return mark_safe(  # noqa: S308 - every piece goes through format_html
-        "".join(format_html(shapes[kind], piece) for kind, piece in display.pieces(str(text)))
+        "".join(
+            format_html(shapes[kind], piece)
+            for kind, piece in display.pieces(display.in_mark(str(text), current_mark()))
+        )
     )
 
 

@@ -12,7 +12,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from hypothesis import given
 from hypothesis import strategies as st
 
-from makers.forms.base import MakerForm, MakerFormSet, MakerModelForm
+from makers.forms.base import MakerForm, MakerFormSet, MakerModelForm, missing_sentence
 from makers.forms.fields import (
     AmountField,
     CodeField,
@@ -154,6 +154,29 @@ def test_a_name_loses_control_and_direction_characters_and_keeps_its_words() -> 
     assert cleaned(name=" Shea\x07  butter ")["name"] == "Shea butter"
     assert sentence("name", "\u200b\u200d") == "Only invisible characters stand here. Write it out."
     assert sentence("name", "x" * 22) == "22 characters; 20 fit here. Take out 2 characters."
+
+
+@pytest.mark.parametrize(
+    ("label", "sentence"),
+    [
+        ("Net quantity", "Write the net quantity here."),
+        ("INCI name", "Write the INCI name here."),
+        ("E-mail", "Write the E-mail here."),
+        ("Why", "“Why” is empty. Write it here."),
+        ("It carries up to", "“It carries up to” is empty. Write it here."),
+        ("Fill each pack with", "“Fill each pack with” is empty. Write it here."),
+        ("Your name", "“Your name” is empty. Write it here."),
+    ],
+)
+def test_a_missing_answer_is_asked_for_in_a_whole_sentence(label: str, sentence: str) -> None:
+    """A label that is no name of a thing is quoted: "write the why" is no English."""
+    assert missing_sentence(forms.CharField(), label) == sentence
+
+
+def test_a_missing_choice_and_a_missing_file_are_asked_for_as_what_they_are() -> None:
+    assert missing_sentence(forms.ChoiceField(), "Container") == "Choose the container."
+    assert missing_sentence(forms.ChoiceField(), "On the skin") == "“On the skin” is empty. Choose one."
+    assert missing_sentence(forms.FileField(), "The sheet itself") == "Choose a file."
 
 
 def test_several_lines_stay_lines() -> None:

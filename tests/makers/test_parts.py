@@ -101,6 +101,15 @@ def test_a_sentence_has_its_figures_bold_and_its_codes_unbroken() -> None:
     assert text == '&lt;b&gt;<span class="no-break">26-L079</span>&lt;/b&gt; holds <b>1.04\u00a0%</b>'
 
 
+def test_a_sentence_has_the_decimal_mark_of_the_maker_at_hand() -> None:
+    """No figure on a page with commas may be read as a thousand: 1.000 % is not 1000 %."""
+    locale.activate("de_DE")
+    try:
+        assert shown("{{ x|sentence }}", x="holds 1.000 %, 0.4 over") == "holds <b>1,000\u00a0%</b>, 0,4 over"
+    finally:
+        locale.deactivate()
+
+
 def test_findings_show_tally_rule_and_cure_and_can_be_linked_to() -> None:
     text = render_to_string(
         "parts/findings.html", {"findings": [STOP, NOTE], "passed": ["Sum is exactly 100 %"]}

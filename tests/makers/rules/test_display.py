@@ -147,3 +147,25 @@ def test_a_sentence_is_cut_into_words_figures_and_codes() -> None:
     assert "".join(text for _, text in found).replace("\u00a0", " ") == (
         "Lot 26-L079 holds 1 120 g; 1.04 % of it, Reg (EC) 1223/2009."
     )
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        (
+            "0.0001 is missing from 100: the lines make 99.9999.",
+            "0,0001 is missing from 100: the lines make 99,9999.",
+        ),
+        (
+            "Shea comes to 2\u202f400.5 g; 0.5 to 0.65 of it.",
+            "Shea comes to 2\u202f400,5 g; 0,5 to 0,65 of it.",
+        ),
+        ("“1.5” has a point; 1.5 is kept.", "“1.5” has a point; 1,5 is kept."),
+        ("21 CFR 701.3(f), ISO 22716, version 1.2, 26.11.2026, 14:32, 10.1.1.2", None),
+        ("See https://data.example/1.5/ and 26-L079.", None),
+    ],
+)
+def test_a_sentence_is_shown_with_the_makers_decimal_mark(said: str, shown: str | None) -> None:
+    """Figures change; what was typed, addresses, laws, days and codes don't. With points nothing does."""
+    assert display.in_mark(said, ",") == (shown or said)
+    assert display.in_mark(said, ".") == said
