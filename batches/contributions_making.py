@@ -12,6 +12,7 @@ from django.utils import timezone
 from batches.actions.making_review import line_faults, own_points, signature_faults
 from batches.models import Batch, Lot, LotEntry, Weighing
 from batches.shelf_watch import free_to_use
+from batches.taken import taken_panel
 from makers.http import address
 from makers.models import Code, Maker
 from makers.registries import (
@@ -23,6 +24,7 @@ from makers.registries import (
     JournalKind,
     NavigationPlace,
     RecordCheck,
+    RecordPanel,
     ReleaseCheck,
     SearchSource,
     StockSource,
@@ -35,6 +37,7 @@ from makers.registries import (
     journal_kinds,
     navigation,
     record_checks,
+    record_panels,
     release_checks,
     search_sources,
     today_items,
@@ -186,6 +189,7 @@ def register() -> None:
     today_items.add(TodaySource("batches", 5, in_hand))
     for name, order, model in EXPORTED:
         export_tables.add(ExportTable(name, order, model))
+    record_panels.add(RecordPanel("batches that took it", 20, "formulas.ingredient", taken_panel))
     record_checks.add(RecordCheck("weighings", 25, weighings_agree))
     record_checks.add(RecordCheck("batch lines", 26, line_faults))
     record_checks.add(RecordCheck("batch signatures", 27, signature_faults))

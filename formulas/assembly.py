@@ -86,6 +86,27 @@ def in_force(compositions: Iterable[Composition], source_id: int | None = None) 
     return next(iter([*preferred, *general, *found]), None)
 
 
+@dataclass(frozen=True, slots=True)
+class Supposed:
+    """What is only typed yet, taken as if it were on record, to see what it would change.
+
+    composition: not stored, its constituents in memory. ingredient: the record with other facts. levels: the use
+    levels of the ingredient of that key, all of them, in place of those on record.
+    """
+
+    composition: Composition | None = None
+    ingredient: Ingredient | None = None
+    levels: tuple[str, tuple[UseLevelRule, ...]] | None = None
+
+    def joined(self, row: Ingredient, records: list[Composition]) -> list[Composition]:
+        """The compositions of an ingredient with the supposed one among them."""
+        more = self.composition
+        return [*records, more] if more is not None and more.ingredient_id == row.pk else records
+
+
+NOTHING_SUPPOSED = Supposed()
+
+
 @dataclass(slots=True)
 class Paper:
     """Everything that the rules need about a set of ingredients, down through in-house ones."""
@@ -102,9 +123,32 @@ class Paper:
         """The substances of a formula. Raises FormulaCycle when one contains itself."""
         return substance_totals(resolved.lines, self.compositions, self.nested)
 
+    def only(self, ingredient_ids: Collection[int]) -> Paper:
+        """The part of it that these ingredients need, down through in-house ones."""
+        wanted, kept = set(ingredient_ids), set()
+        while wanted:
+            kept |= wanted
+            made = [self.nested[str(key)] for key in wanted if str(key) in self.nested]
+            wanted = {int(line.ingredient) for one in made for line in one.formula.lines} - kept
+        keys = {str(key) for key in kept}
+        names = {self.ingredients[key].name for key in kept & self.ingredients.keys()}
+        return Paper(
+            ingredients={key: row for key, row in self.ingredients.items() if key in kept},
+            records={key: row for key, row in self.records.items() if key in keys},
+            compositions={key: one for key, one in self.compositions.items() if key in keys},
+            nested={key: one for key, one in self.nested.items() if key in keys},
+            nested_versions={key: one for key, one in self.nested_versions.items() if key in keys},
+            differing=[name for name in self.differing if name in names],
+            reasons={pair: why for pair, why in self.reasons.items() if pair[0] in keys},
+        )
+
 
 def gather(
-    maker: Maker, ingredient_ids: Collection[int], *, pinned: dict[int, Composition] | None = None
+    maker: Maker,
+    ingredient_ids: Collection[int],
+    *,
+    pinned: dict[int, Composition] | None = None,
+    supposed: Supposed = NOTHING_SUPPOSED,
 ) -> Paper:
     """Load what is on record about these ingredients. ``pinned``: compositions that lots bind, by ingredient."""
     paper = Paper()
@@ -112,14 +156,19 @@ def gather(
     while wanted:
         rows = Ingredient.objects.for_maker(maker).filter(pk__in=wanted).select_related("made_from")
         found = {row.pk: row for row in rows}
+        if supposed.ingredient is not None and supposed.ingredient.pk in found:
+            found[supposed.ingredient.pk] = supposed.ingredient
         paper.ingredients |= found
-        load_compositions(paper, [row for row in found.values() if row.made_from_id is None], pinned or {})
+        bought = [row for row in found.values() if row.made_from_id is None]
+        load_compositions(paper, bought, pinned or {}, supposed)
         made = [row for row in found.values() if row.made_from_id is not None]
         wanted = load_nested(paper, made) - paper.ingredients.keys() if made else set()
     return paper
 
 
-def load_compositions(paper: Paper, rows: list[Ingredient], pinned: dict[int, Composition]) -> None:
+def load_compositions(
+    paper: Paper, rows: list[Ingredient], pinned: dict[int, Composition], supposed: Supposed
+) -> None:
     """Fill in the compositions of bought ingredients."""
     by_ingredient: dict[int, list[Composition]] = {}
     records = (
@@ -130,7 +179,7 @@ def load_compositions(paper: Paper, rows: list[Ingredient], pinned: dict[int, Co
     for record in records:
         by_ingredient.setdefault(record.ingredient_id, []).append(record)
     for row in rows:
-        all_of_it = by_ingredient.get(row.pk, [])
+        all_of_it = supposed.joined(row, by_ingredient.get(row.pk, []))
         pin = pinned.get(row.pk)
         chosen = in_force(all_of_it) if pin is None else next((one for one in all_of_it if one == pin), pin)
         if chosen is None:
@@ -211,6 +260,26 @@ def levels_of(maker: Maker, ingredient_ids: Collection[int]) -> dict[str, list[U
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is on record about many formulas' ingredients, loaded once for reviews that are made together."""
+
+    paper: Paper
+    levels: dict[str, list[UseLevelRule]]
+
+
+def known_of(
+    maker: Maker, ingredient_ids: Collection[int], *, supposed: Supposed = NOTHING_SUPPOSED
+) -> Known:
+    """Load it, with what is supposed in place of what is on record."""
+    paper = gather(maker, ingredient_ids, supposed=supposed)
+    levels = levels_of(maker, set(paper.ingredients))
+    if supposed.levels is not None:
+        key, rules = supposed.levels
+        levels[key] = list(rules)
+    return Known(paper, levels)
+
+
 def heat_of(ingredients: Iterable[Ingredient]) -> dict[str, HeatFact]:
     """Heat limits by ingredient key, with what each rests on."""
     found = {}
@@ -271,11 +340,16 @@ def for_review(
     on: date | None,
     mass_g: Decimal | None = None,
     scale: Scale | None = None,
+    known: Known | None = None,
 ) -> tuple[FormulaForReview, Paper]:
-    """What the review asks of these lines, stored or just typed. ``phase_of``: letter by line key."""
+    """What the review asks of these lines, stored or just typed. ``phase_of``: letter by line key.
+
+    known: what was loaded for several reviews; otherwise it is loaded here.
+    """
     steps = list(steps)
     ids = {int(line.ingredient) for line in lines}
-    paper = gather(maker, ids)
+    known = known or known_of(maker, ids)
+    paper = known.paper.only(ids)
     hottest = hottest_by_phase(steps)
     formula = version.formula
     asked = FormulaForReview(
@@ -283,7 +357,7 @@ def for_review(
         use=use_of(version),
         compositions=paper.compositions,
         nested=paper.nested,
-        use_levels=levels_of(maker, set(paper.ingredients)),
+        use_levels=known.levels,
         heat=heat_of(paper.ingredients.values()),
         facts={
             str(pk): facts_of(row, paper.compositions.get(str(pk))) for pk, row in paper.ingredients.items()

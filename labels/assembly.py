@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from batches.models import Batch
-from formulas.assembly import as_rule_line, use_of
+from formulas.assembly import NOTHING_SUPPOSED, Supposed, as_rule_line, use_of
 from formulas.models import Composition, FormulaVersion, Product
 from formulas.rules.limits import label_warnings
 from formulas.rules.percent import FormulaLine
@@ -144,9 +144,10 @@ def assemble(
     *,
     pinned: dict[int, Composition] | None = None,
     lots: Mapping[str, str] | None = None,
+    supposed: Supposed = NOTHING_SUPPOSED,
 ) -> dict[int, LabelPaper]:
     """The labels as they would be today, by their key; labels without a version or a rule are left out."""
-    versions, shelf = versions_with_shelf(maker, labels, pinned=pinned)
+    versions, shelf = versions_with_shelf(maker, labels, pinned=pinned, supposed=supposed)
     found = {}
     for label in labels:
         version = versions.get(label.product.formula_id)

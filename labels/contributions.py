@@ -10,18 +10,20 @@ from typing import Any, cast
 from django.db.models import Q
 
 from batches.models import Batch
-from formulas.models import FormulaVersion, Product
+from formulas.models import FormulaVersion, Ingredient, Product
 from labels import demo
 from labels.actions.labels import issue_digest
 from labels.actions.printing import open_with_a_sheet
 from labels.assembly import market_word
 from labels.models import AppliedLabel, Label, LabelIssue
+from labels.naming import MOST_NAMING, naming, would_change
 from labels.preview import preview
 from labels.rules.declaration import MARKETS
 from labels.standing import standings
 from labels.weighed import label_url, products_of, release_points
 from makers.models import Maker
 from makers.registries import (
+    ChangeEffect,
     ExportTable,
     Fault,
     FirstStep,
@@ -37,6 +39,7 @@ from makers.registries import (
     SearchSource,
     TodayItem,
     TodaySource,
+    change_effects,
     export_tables,
     first_steps,
     journal_kinds,
@@ -189,6 +192,18 @@ def batch_panel(maker: Maker, record: Any) -> tuple[str, dict[str, Any]] | None:
     return "labels/panel_batch.html", context
 
 
+def ingredient_panel(maker: Maker, record: Any) -> tuple[str, dict[str, Any]] | None:
+    """The labels that name an ingredient, as it goes in today or as they were approved."""
+    rows = naming(maker, cast(Ingredient, record))
+    return "labels/panel_ingredient.html", {"rows": rows[:MOST_NAMING], "more": len(rows) - MOST_NAMING}
+
+
+def change_effect(maker: Maker, supposed: Any, found: Any) -> tuple[str, dict[str, Any]] | None:
+    """The labels that would print something else."""
+    rows = would_change(maker, supposed, found)
+    return ("labels/_would_change.html", {"rows": rows}) if rows else None
+
+
 def points(record: Any) -> Sequence[OpenPoint]:
     """Whether the label still holds for a batch."""
     return release_points(cast(Batch, record))
@@ -214,6 +229,8 @@ def register() -> None:
     record_checks.add(RecordCheck("label issues", 50, digests_hold))
     record_panels.add(RecordPanel("labels", 50, "formulas.product", product_panel))
     record_panels.add(RecordPanel("batch labels", 50, "batches.batch", batch_panel))
+    record_panels.add(RecordPanel("labels that name it", 40, "formulas.ingredient", ingredient_panel))
+    change_effects.add(ChangeEffect("labels", 50, change_effect))
     review_checks.add(ReviewCheck("label preview", 900, findings))
     release_checks.add(ReleaseCheck("label still holds", 50, points))
     for order, (name, model) in enumerate(EXPORTED, start=500):

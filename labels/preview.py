@@ -18,7 +18,7 @@ def preview(version: FormulaVersion, seen: Any) -> Sequence[Finding]:
     maker = version.maker
     if not asked.resolved.lines:
         return []
-    shelf = shelf_around(maker, seen.paper)
+    shelf = seen.shared["shelf"] = shelf_around(maker, seen.paper, like=seen.shared.get("shelf"))
     found = []
     for market in maker.markets:
         rule = MARKETS.get(market)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from formulas.assembly import Paper, gather
+from formulas.assembly import NOTHING_SUPPOSED, Paper, Supposed, gather
 from formulas.models import Composition, FormulaVersion, Substance, SubstanceName
 from formulas.rules.catalogue import substance_by_key
 from formulas.rules.percent import FormulaLine, resolve
@@ -48,19 +48,25 @@ class Shelf:
 
 
 def shelf_of(
-    maker: Maker, ingredient_ids: Collection[int], *, pinned: dict[int, Composition] | None = None
+    maker: Maker,
+    ingredient_ids: Collection[int],
+    *,
+    pinned: dict[int, Composition] | None = None,
+    supposed: Supposed = NOTHING_SUPPOSED,
 ) -> Shelf:
     """Load paper, names and confirmations for these ingredients."""
-    return shelf_around(maker, gather(maker, ingredient_ids, pinned=pinned))
+    return shelf_around(maker, gather(maker, ingredient_ids, pinned=pinned, supposed=supposed))
 
 
-def shelf_around(maker: Maker, paper: Paper) -> Shelf:
-    """The same around paper that is there already."""
+def shelf_around(maker: Maker, paper: Paper, *, like: Shelf | None = None) -> Shelf:
+    """The same around paper that is there already. like: a shelf of this maker, whose names it takes over."""
     substances = {
         part.substance.key: part.substance
         for record in paper.records.values()
         for part in record.constituents.all()
     }
+    if like is not None:
+        return Shelf(maker, paper, substances, like.names, like.responsible, like.confirmed, like.judged)
     names = {}
     for name in SubstanceName.objects.for_maker(maker).select_related("substance"):
         names[(name.substance.key, name.market)] = name
@@ -103,12 +109,16 @@ def versions_of(maker: Maker, formula_ids: Collection[int]) -> dict[int, Formula
 
 
 def versions_with_shelf(
-    maker: Maker, labels: Sequence[Label], *, pinned: dict[int, Composition] | None = None
+    maker: Maker,
+    labels: Sequence[Label],
+    *,
+    pinned: dict[int, Composition] | None = None,
+    supposed: Supposed = NOTHING_SUPPOSED,
 ) -> tuple[dict[int, FormulaVersion], Shelf]:
     """The versions that these labels speak of, by formula, and all that their texts rest on."""
     versions = versions_of(maker, {label.product.formula_id for label in labels})
     ids = {line.ingredient_id for version in versions.values() for line in version.lines.all()}
-    return versions, shelf_of(maker, ids, pinned=pinned)
+    return versions, shelf_of(maker, ids, pinned=pinned, supposed=supposed)
 
 
 def substance_facts(shelf: Shelf, market: str) -> dict[str, SubstanceFacts]:

@@ -132,6 +132,19 @@ class RecordPanel:
 
 
 @dataclass(frozen=True, slots=True)
+class ChangeEffect:
+    """What a change that is only supposed yet would do to another world's records; nothing is stored.
+
+    The callable takes what is supposed (``formulas.assembly.Supposed``) and the formulas that it reaches
+    (``formulas.whereused.Reach``). It returns a template name and its context, or None where nothing would change.
+    """
+
+    name: str
+    order: int
+    effect: Callable[[Maker, Any, Any], tuple[str, dict[str, Any]] | None]
+
+
+@dataclass(frozen=True, slots=True)
 class ReviewCheck:
     """A question that the review of a formula asks; returns findings of formulas.rules.
 
@@ -259,6 +272,7 @@ search_sources: Registry[SearchSource] = Registry("search_sources")
 code_kinds: Registry[CodeKind] = Registry("code_kinds")
 navigation: Registry[NavigationPlace] = Registry("navigation")
 record_panels: Registry[RecordPanel] = Registry("record_panels")
+change_effects: Registry[ChangeEffect] = Registry("change_effects")
 review_checks: Registry[ReviewCheck] = Registry("review_checks")
 release_checks: Registry[ReleaseCheck] = Registry("release_checks")
 export_tables: Registry[ExportTable] = Registry("export_tables")

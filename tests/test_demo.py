@@ -22,6 +22,7 @@ from pytest_django import DjangoDbBlocker
 
 from batches.demo_data.calendar import MAKES, PUZZLE_LOT
 from batches.models import Batch, Complaint, Dispatch, Hold, Lot, Pack, PackEntry, Recall, Recipient, Weighing
+from batches.taken import batches_that_took
 from batches.tracing import trace_forward
 from formulas.models import Composition, FormulaVersion, Ingredient, Product
 from labels.models import AppliedLabel, Label
@@ -29,6 +30,7 @@ from makers.actions.checking import faults_of
 from makers.actions.demo import DemoClock
 from makers.models import JournalEntry, Maker, Membership, Role, User
 from makers.registries import demo_chapters
+from tests.batches.stock.test_taken import reached_by_hand
 from tests.filled import Filled, brought_in
 from tests.kept import kept
 
@@ -271,3 +273,16 @@ def test_the_calendar_plans_twenty_five_batches_in_order() -> None:
     """Each key once, day by day."""
     assert len({make.key for make in MAKES}) == len(MAKES) == 25
     assert [make.day for make in MAKES] == sorted(make.day for make in MAKES)
+
+
+def test_an_ingredients_page_finds_its_batches_through_infusion_and_rework(demo: Loaded) -> None:
+    """The same batches as by walking the weighings; some of them only through lots made here."""
+    through = 0
+    for row in Ingredient.objects.for_maker(demo.maker):
+        taken, more = batches_that_took(demo.maker, row)
+        lots = set(Lot.objects.filter(ingredient=row).values_list("pk", flat=True))
+        assert {one.batch.pk for one in taken} == reached_by_hand(lots), row
+        assert more == 0
+        through += sum(one.grams is None for one in taken)
+
+    assert through > 0

@@ -12,7 +12,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
-from formulas.actions.formulas import Reviewed, review_version
+from formulas.actions.formulas import Reviewed, lists_of, review_version, said_of
 from formulas.costs import load_prices
 from formulas.forms.formulas import CompareForm
 from formulas.models import FormulaVersion
@@ -20,10 +20,6 @@ from formulas.rules.compare import compare_findings, compare_shares, first_parti
 from formulas.rules.cost import PricePerGram, as_decimal
 from formulas.rules.findings import Finding
 from makers.http import MakerRequest
-
-LIST_RULE = "label.preview"
-LIST_STARTS = " would be: "
-"""The rule of the findings that tell a market's list, and the words before it."""
 
 KILOGRAM = Decimal(1000)
 
@@ -38,16 +34,12 @@ class Side:
     @property
     def lists(self) -> dict[str, list[str]]:
         """The names on each market's list, by the words for the label."""
-        return {
-            one.subject: one.message.rpartition(LIST_STARTS)[2].removesuffix(".").split(", ")
-            for one in self.reviewed.findings
-            if one.rule == LIST_RULE
-        }
+        return lists_of(self.reviewed)
 
     @property
     def said(self) -> list[Finding]:
         """The findings but for the lists, which are compared name by name."""
-        return [one for one in self.reviewed.findings if one.rule != LIST_RULE]
+        return said_of(self.reviewed)
 
 
 @require_GET

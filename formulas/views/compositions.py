@@ -11,7 +11,14 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods
 
-from formulas.actions.ingredients import add_composition, add_substance, confirm_composition
+from formulas.actions.formulas import WouldChange, what_would_change
+from formulas.actions.ingredients import (
+    add_composition,
+    add_substance,
+    confirm_composition,
+    supposed_composition,
+)
+from formulas.assembly import Supposed, in_force
 from formulas.forms.ingredients import CompositionForm, ConfirmForm, ConstituentForm, SubstanceForm
 from formulas.models import Composition, Ingredient, Substance
 from formulas.substances import known_substances
@@ -39,6 +46,8 @@ class CompositionPage:
         self.head: CompositionForm
         self.rows: list[ConstituentForm]
         self.filled: list[dict[str, Any]] = []
+        self.would: WouldChange | None = None
+        self.goes_by: Composition | None = None
 
     def start(self, source_uuid: str) -> None:
         """Start from the newest composition of the source asked for, else from the newest."""
@@ -74,6 +83,8 @@ class CompositionPage:
             "more": MORE_ROWS,
             "may_add": len(self.rows) < MOST_ROWS,
             "unknown_names": self.unknown_names,
+            "would": self.would,
+            "goes_by": self.goes_by,
             "substances": sorted(one.inci_name for one in self.known.values()),
         }
         return render(self.request, "formulas/composition_form.html", context)
@@ -127,6 +138,22 @@ class CompositionPage:
                 self.request.by, ingredient=self.row, constituents=parts, document=document, **data
             )
 
+    def suppose(self) -> None:
+        """Find out what the composition would change, writing nothing. Raises Refused."""
+        names = ("source", "basis", "origin", "allergens_stated")
+        typed = supposed_composition(
+            self.request.by,
+            ingredient=self.row,
+            constituents=[form.part for form in self.rows if form.part],
+            **{name: self.head.cleaned_data[name] for name in names},
+        )
+        records = Composition.objects.for_maker(self.request.maker).filter(ingredient=self.row)
+        chosen = in_force([*records.select_related("source__supplier"), typed])
+        self.goes_by = None if chosen is typed else chosen
+        self.would = what_would_change(
+            self.request.maker, self.row, Supposed(composition=typed), on=self.request.by.today()
+        )
+
     @property
     def unknown_names(self) -> list[str]:
         """Names that no substance has, each once."""
@@ -150,6 +177,9 @@ def composition_add(request: MakerRequest, code: str) -> HttpResponse:
         page.read()
     elif page.read():
         try:
+            if act == "suppose":
+                page.suppose()
+                return page.shown()
             page.write()
         except ValidationError as refusal:
             page.head.data = seen_now(page)

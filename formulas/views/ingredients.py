@@ -15,10 +15,11 @@ from django.views.decorators.vary import vary_on_headers
 from formulas.actions.ingredients import FACT_FIELDS, add_ingredient, change_ingredient, confirm_fact
 from formulas.composition_pages import by_source
 from formulas.forms.ingredients import ConfirmForm, IngredientChangeForm, IngredientFilter, IngredientForm
-from formulas.models import Ingredient, Line, Supplier
+from formulas.models import Ingredient, Supplier
 from formulas.overview import IngredientRow, overview, short_keys, stock_of, with_paper
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
 from formulas.views.papers import paper_rows
+from formulas.whereused import where_used
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on, wants_fragment
@@ -29,7 +30,7 @@ from makers.views.house import journal_rows
 from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
 
 SORTS = {"name": Sort("name"), "code": Sort("code"), "form": Sort("form")}
-MOST_USES = 60
+MOST_USES = 30
 JOURNAL_LINES = 12
 CSV_HEADS = (
     "code", "name", "also called", "what it does", "declares", "composition", "on hand g", "free to use g",
@@ -160,14 +161,8 @@ def ingredient(request: MakerRequest, code: str) -> HttpResponse:
     compositions = row.compositions.select_related("source__supplier", "document").prefetch_related(
         "constituents__substance"
     )
-    used = (
-        Line.objects.for_maker(request.maker)
-        .filter(ingredient=row)
-        .select_related("version__formula")
-        .order_by("version__formula__name", "-version__number", "id")
-    )
     stock = stock_of(request.maker, [row.pk])[row.pk]
-    lines = list(used[: MOST_USES + 1])
+    every_use = request.GET.get("uses") == "all"
     sources = list(row.sources.select_related("supplier").prefetch_related("prices"))
     context = {
         "ingredient": row,
@@ -178,8 +173,7 @@ def ingredient(request: MakerRequest, code: str) -> HttpResponse:
         "use_levels": list(row.use_levels.all()),
         "sources": sources,
         "papers": paper_rows(request.maker, row, sources),
-        "used_in": lines[:MOST_USES],
-        "used_more": len(lines) > MOST_USES,
+        "used": where_used(request.maker, row, most=None if every_use else MOST_USES),
         "panels": panels_for(request.maker, row),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:JOURNAL_LINES]),
     }

@@ -21,12 +21,14 @@ from formulas.actions.formulas.reviewing import (
     review_version,
 )
 from formulas.actions.formulas.starting import change_formula, copy_content, next_version, start_formula
+from formulas.actions.formulas.supposing import WouldChange, lists_of, said_of, what_would_change
 
 __all__ = [
     "LINE_KEYS",
     "MOST_LINES",
     "Reviewed",
     "Seen",
+    "WouldChange",
     "answer_key",
     "approve_version",
     "as_decimal",
@@ -38,14 +40,17 @@ __all__ = [
     "go_back",
     "go_forth",
     "history_of",
+    "lists_of",
     "next_version",
     "open_draft",
     "read_content",
     "review_lines",
     "review_version",
+    "said_of",
     "save_version",
     "start_formula",
     "stored_phases",
     "stored_steps",
+    "what_would_change",
     "withdraw_version",
 ]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from formulas.assembly import Paper, as_rule_line, for_review, line_key
+from formulas.assembly import Known, Paper, as_rule_line, for_review, line_key
 from formulas.models import FormulaVersion
 from formulas.rules.findings import Finding, in_order
 from formulas.rules.percent import ResolvedFormula
@@ -21,10 +21,14 @@ from makers.registries import review_checks
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What every review check may look at: the formula as asked, and the records behind it."""
+    """What every review check may look at: the formula as asked, and the records behind it.
+
+    shared: what checks have looked up already and may use again, kept over reviews that are made together.
+    """
 
     asked: Asked
     paper: Paper
+    shared: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,11 +79,15 @@ def review_lines(
     on: date | None = None,
     mass_g: Decimal | None = None,
     scale: Scale | None = None,
+    known: Known | None = None,
+    shared: dict[str, Any] | None = None,
 ) -> Reviewed:
-    """Ask every registered question of lines that may not be stored yet."""
-    formula, paper = for_review(maker, version, lines, phase_of, steps, on=on, mass_g=mass_g, scale=scale)
+    """Ask every registered question of lines that may not be stored yet. known, shared: of reviews made together."""
+    formula, paper = for_review(
+        maker, version, lines, phase_of, steps, on=on, mass_g=mass_g, scale=scale, known=known
+    )
     try:
-        seen = Seen(prepare(formula), paper)
+        seen = Seen(prepare(formula), paper, {} if shared is None else shared)
     except FormulaCycle as error:
         raise Refused(f"{version.formula} would contain itself: {error}.") from error
     findings: list[Finding] = []

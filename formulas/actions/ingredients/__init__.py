@@ -6,6 +6,7 @@ from formulas.actions.ingredients.compositions import (
     add_substance,
     confirm_composition,
     find_substance,
+    supposed_composition,
 )
 from formulas.actions.ingredients.facts import (
     FACT_FIELDS,
@@ -40,4 +41,5 @@ __all__ = [
     "find_substance",
     "prefer_source",
     "remove_use_level",
+    "supposed_composition",
 ]

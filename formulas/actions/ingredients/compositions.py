@@ -83,8 +83,7 @@ def add_composition(
     from. Raises Refused for figures that can't all be true, for a source of another ingredient, and when
     somebody wrote a composition meanwhile; what is unknown stays unknown and is no reason to refuse.
     """
-    if not any(part.get("kind", "declared") == "declared" for part in constituents):
-        raise Refused("A composition names at least one substance that it declares.")
+    refuse_empty(constituents)
     with settled(by):
         if found := written(by, Composition, entry_key):
             return found
@@ -112,7 +111,8 @@ def add_composition(
             row.save()
             for part in constituents:
                 save_constituent(by, row, part)
-            refuse_untrue(row, ingredient)
+            stored = Composition.objects.prefetch_related("constituents__substance").get(pk=row.pk)
+            refuse_untrue(stored, ingredient)
             entry.about(ingredient)
             entry.mention(row, source, document)
             supplier = str(source) if source else "every source"
@@ -120,9 +120,63 @@ def add_composition(
     return row
 
 
-def refuse_untrue(row: Composition, ingredient: Ingredient) -> None:
-    """Refuse figures that can't all be true, with the rule's own sentence."""
-    checked = Composition.objects.prefetch_related("constituents__substance").get(pk=row.pk)
+UNSTORED = 0
+"""Stands for the key of a composition that has none; the database never gives it."""
+
+
+def supposed_composition(
+    by: By,
+    *,
+    ingredient: Ingredient,
+    constituents: Sequence[Mapping[str, Any]],
+    source: Source | None = None,
+    basis: str = Basis.SUPPLIER,
+    origin: str = "",
+    allergens_stated: bool = False,
+) -> Composition:
+    """What ``add_composition`` would write, in memory alone, with its constituents and substances loaded.
+
+    Raises Refused where the figures can't all be true, in the same words.
+    """
+    refuse_empty(constituents)
+    newest = Composition.objects.filter(ingredient=ingredient).order_by("-number").first()
+    row = Composition(
+        pk=UNSTORED,
+        maker=by.maker,
+        ingredient=ingredient,
+        source=source,
+        number=newest.number + 1 if newest else 1,
+        valid_from=by.today(),
+        basis=basis,
+        origin=origin,
+        allergens_stated=allergens_stated,
+    )
+    parts = [as_constituent(by, row, part) for part in constituents]
+    named = [(part.substance_id, part.kind) for part in parts]
+    for part in parts:
+        if named.count((part.substance_id, part.kind)) > 1:
+            raise Refused(f"{part.substance}: That substance is already in this composition.")
+    parts.sort(key=lambda part: (part.kind, part.rank is None, part.rank or 0))
+    row._prefetched_objects_cache = {"constituents": parts_in_memory(parts)}  # type: ignore[attr-defined] # as prefetch_related keeps them
+    refuse_untrue(row, ingredient)
+    return row
+
+
+def parts_in_memory(parts: list[Constituent]) -> Any:
+    """A query of constituents that was answered already, by these."""
+    found = Constituent.objects.none()
+    found._result_cache = parts
+    return found
+
+
+def refuse_empty(constituents: Sequence[Mapping[str, Any]]) -> None:
+    """Refuse a composition that declares nothing."""
+    if not any(part.get("kind", "declared") == "declared" for part in constituents):
+        raise Refused("A composition names at least one substance that it declares.")
+
+
+def refuse_untrue(checked: Composition, ingredient: Ingredient) -> None:
+    """Refuse figures that can't all be true, with the rule's own sentence; constituents must be loaded."""
     found = shares(as_rule_composition(checked, ingredient.name)).findings
     if wrong := [f"{one.message} {one.cure}".strip() for one in found if one.severity == "stop"]:
         raise Refused(" ".join(wrong))
@@ -130,6 +184,17 @@ def refuse_untrue(row: Composition, ingredient: Ingredient) -> None:
 
 def save_constituent(by: By, row: Composition, part: Mapping[str, Any]) -> Constituent:
     """Write one constituent. Raises Refused, naming the substance."""
+    constituent = as_constituent(by, row, part)
+    try:
+        constituent.full_clean()
+    except ValidationError as error:
+        raise Refused(f"{constituent.substance}: {' '.join(error.messages)}") from error
+    constituent.save()
+    return constituent
+
+
+def as_constituent(by: By, row: Composition, part: Mapping[str, Any]) -> Constituent:
+    """One constituent, not written yet. Raises Refused, naming the substance."""
     substance: Substance = part["substance"]
     constituent = Constituent(
         maker=by.maker,
@@ -147,11 +212,6 @@ def save_constituent(by: By, row: Composition, part: Mapping[str, Any]) -> Const
         raise Refused(f"{substance}: say why it counts as incidental; the law wants a reason.")
     if substance.maker_id not in (None, by.maker.pk):
         raise Refused(f"{substance} is not one of your substances.")
-    try:
-        constituent.full_clean()
-    except ValidationError as error:
-        raise Refused(f"{substance}: {' '.join(error.messages)}") from error
-    constituent.save()
     return constituent
 
 
