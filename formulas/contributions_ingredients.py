@@ -31,7 +31,8 @@ WITHIN = (
     "formulas:supplier-add", "formulas:source-add", "formulas:prices", "formulas:price-add", "formulas:composition-add",
     "formulas:composition-sheet", "formulas:composition-confirm", "formulas:use-level-add",
     "formulas:use-level-confirm", "formulas:use-level-remove", "formulas:substance-add",
-    "formulas:substances", "formulas:substance", "formulas:ingredient-paper-add",
+    "formulas:substances", "formulas:substance", "formulas:ingredient-paper-add", "formulas:ingredient-papers",
+    "formulas:ingredient-paper-date", "formulas:supplier-papers",
     "batches:lots", "batches:lot", "batches:delivery", "batches:receive",
 )  # fmt: skip
 """Pages that stand under Ingredients."""
@@ -46,6 +47,7 @@ EXPORTED = (
     ("use levels", 162, "formulas.UseLevel"),
     ("compositions", 170, "formulas.Composition"),
     ("constituents", 171, "formulas.Constituent"),
+    ("dated papers", 172, "formulas.DatedPaper"),
 )
 """Formulas (140 to 149) come before the ingredients that are made from them."""
 
@@ -115,6 +117,7 @@ def register() -> None:
         JournalKind("uselevel.removed", "took off a use level of {subject}"),
         JournalKind("uselevel.confirmed", "confirmed a use level of {subject} against {basis}"),
         JournalKind("substance.added", "added the substance {subject}"),
+        JournalKind("paper.dated", "wrote down that {subject} is dated {on}"),
         JournalKind("composition.added", "wrote composition {number} of {subject}, for {supplier}"),
         JournalKind("composition.confirmed", "confirmed composition {number} of {subject} against {basis}"),
     ):

@@ -25,6 +25,8 @@ patterns = [
     path(ONE, ingredients.ingredient, name="ingredient"),
     path(ONE + "change/", ingredients.ingredient_change, name="ingredient-change"),
     path(ONE + "confirm/<slug:field>/", ingredients.confirm, name="confirm"),
+    path(ONE + "papers/", papers.papers_of_ingredient, name="ingredient-papers"),
+    path(ONE + "papers/<uuid:uuid>/date/", papers.paper_date, name="ingredient-paper-date"),
     path(ONE + "papers/add/", papers.paper_add, name="ingredient-paper-add"),
     path(ONE + "sources/add/", suppliers.source_add, name="source-add"),
     path(ONE + "sources/<uuid:uuid>/prefer/", suppliers.source_prefer, name="source-prefer"),
@@ -41,4 +43,5 @@ patterns = [
     path("suppliers/", suppliers.supplier_list, name="suppliers"),
     path("suppliers/add/", suppliers.supplier_add, name="supplier-add"),
     path("suppliers/<uuid:uuid>/", suppliers.supplier, name="supplier"),
+    path("suppliers/<uuid:uuid>/papers/", papers.papers_of_supplier, name="supplier-papers"),
 ]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 from decimal import Decimal
 
+from django.core.files.uploadedfile import SimpleUploadedFile
+
 from batches.actions.making import deviate, note_batch, plan_batch, read, weigh, yield_output
 from batches.actions.selling import add_place, add_recipient, built_in, dispatch, move_units, pack_batch
 from batches.actions.stock import count_in, decide_lot, open_hold, receive_delivery, waste_lot
@@ -13,13 +15,14 @@ from batches.models import Complaint, Pack
 from formulas.actions.costs import add_article_price, add_rate, set_product_cost
 from formulas.actions.formulas import save_version, start_formula
 from formulas.actions.ingredients import add_ingredient, add_price, add_source, add_supplier, add_use_level
+from formulas.actions.papers import file_ingredient_paper
 from formulas.actions.products import add_article, add_product
 from formulas.models import Article, Ingredient
 from labels.actions import draft_label
 from labels.actions.printing import add_sheet_layout
 from labels.models import SheetLayout
 from tests.batches.fixture import WHILE_GOOD, made, on
-from tests.world import World
+from tests.world import PAPER, World
 
 D = Decimal
 SHEET_MEASURES = (
@@ -32,11 +35,20 @@ def more_paper(world: World, numbers: range) -> None:
     """More ingredients, suppliers, sources, prices, levels, articles, formulas, lines, products and labels."""
     by, lavender = world.cast.owner, world.lavender
     things: list[Ingredient] = []
+    first_source = lavender.sources.earliest("pk")
     first_pot = Article.objects.for_maker(by.maker).earliest("pk")
     for number in numbers:
         things.append(add_ingredient(by, name=f"Oil {number}"))
         source = add_source(by, ingredient=lavender, supplier=add_supplier(by, name=f"Supplier {number}"))
         add_price(by, source=source, on=by.today() - timedelta(number), amount=D(9), pack_g=D(100))
+        file_ingredient_paper(
+            by,
+            ingredient=lavender,
+            source=first_source if number % 2 else source,
+            upload=SimpleUploadedFile(f"sheet-{number}.pdf", PAPER + str(number).encode(), "application/pdf"),
+            kind="safety",
+            issued_on=by.today() - timedelta(700 * number),
+        )
         add_use_level(by, ingredient=lavender, high=D(2), source=f"sheet {number}", basis="memory")
         pot = add_article(by, name=f"Pot {number}")
         add_article_price(by, article=pot, on=by.today(), amount=D(9), pieces=10, currency="USD")

@@ -64,7 +64,7 @@ def count(world: World) -> Asked:
         assert response.status_code == 200, (name, query, response.status_code)
         asked.variants[f"{name}?{query}"] = len(queries)
         page = response.context["page"] if response.context and "page" in response.context else None
-        if page is None or page.rows:
+        if page is None or getattr(page, "rows", True):
             asked.with_rows.add(f"{name}?{query}")
     return asked
 

@@ -59,6 +59,9 @@ OTHERS = {
     "formulas:costs": ("q=a", "sort=name", "sort=-name", "sort=margin", "sort=-margin", "sort=stands", "as=csv"),
     "formulas:suppliers": ("q=s", "sort=name", "sort=-name", "as=csv"),
     "formulas:catalogue": ("q=oil",),
+    "formulas:ingredient": ("uses=all",),
+    "formulas:ingredient-papers": ("sort=kept", "sort=-kept", "as=csv"),
+    "formulas:supplier-papers": ("sort=kept", "sort=-kept", "as=csv"),
     "formulas:ingredients": (
         "q=oil", "sort=name", "sort=-name", "sort=code", "sort=-code", "sort=form", "sort=-form", "state=short",
         "state=unknown", "state=retired", "role=perfume", "as=csv",

@@ -23,6 +23,7 @@ from batches.models import Batch, Place, Recall
 from formulas.actions.costs import add_article_price, add_rate, set_cost_basis, set_product_cost
 from formulas.actions.formulas import save_version, start_formula
 from formulas.actions.ingredients import add_price, add_source, add_use_level, copy_from_catalogue
+from formulas.actions.papers import file_ingredient_paper
 from formulas.actions.products import add_article
 from formulas.models import ExchangeRate, FormulaVersion, Ingredient, Product, Source, Supplier, UseLevel
 from labels.actions import approve_label, draft_label
@@ -105,6 +106,8 @@ def make_paper(cast: Cast, example: Example) -> Ingredient:
     set_product_cost(by, product=example.product, batch_units=40, batch_minutes=D(90), wanted_margin=D(60))
     upload = SimpleUploadedFile("certificate.pdf", PAPER, content_type="application/pdf")
     file_document(by, upload, "certificate")
+    sheet = SimpleUploadedFile("lavender.pdf", PAPER, content_type="application/pdf")
+    file_ingredient_paper(by, ingredient=lavender, source=source, upload=sheet, kind="safety")
     file_paper(
         by,
         lot=example.lots["L1"],
@@ -170,6 +173,8 @@ def given_of(world: World) -> dict[str, Any]:
         "batches:deviation": bench.deviations.get().uuid,
         "formulas:rate-change": ExchangeRate.objects.get(maker=maker).uuid,
         "formulas:supplier": Supplier.objects.get(maker=maker).uuid,
+        "formulas:supplier-papers": Supplier.objects.get(maker=maker).uuid,
+        "formulas:ingredient-paper-date": Document.objects.get(maker=maker, name="lavender.pdf").uuid,
         "formulas:source-prefer": Source.objects.get(ingredient=lavender).uuid,
         "formulas:use-level-confirm": UseLevel.objects.filter(ingredient=lavender).latest("pk").uuid,
         "formulas:use-level-remove": UseLevel.objects.filter(ingredient=lavender).latest("pk").uuid,

@@ -317,6 +317,7 @@ class CompositionForm(OnceForm):
     )
     valid_from = DayField(label="From")
     paper = PaperField(label="The sheet itself", required=False)
+    issued_on = DayField(label="The sheet is dated", required=False)
     after = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=0, max_value=32_767)
 
     def __init__(self, *args: Any, ingredient: Ingredient, **kwargs: Any) -> None:

@@ -1,4 +1,4 @@
-"""The form of a paper of an ingredient."""
+"""The forms of a paper of an ingredient."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from django import forms
 
 from formulas.models import Ingredient, Source
 from makers.forms.base import MakerForm
-from makers.forms.fields import PaperField
+from makers.forms.fields import DayField, PaperField
 from makers.models import Document
 
 
@@ -22,8 +22,17 @@ class IngredientPaperForm(MakerForm):
         label="Of", queryset=Source.objects.none(), required=False, empty_label="Every source"
     )
     upload = PaperField(label="File")
+    issued_on = DayField(
+        label="Dated", required=False, help_text="The day that it bears itself, so that an old one is seen."
+    )
 
     def __init__(self, *args: Any, ingredient: Ingredient, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field: Any = self.fields["source"]
         field.queryset = Source.objects.filter(ingredient=ingredient).select_related("supplier")
+
+
+class PaperDateForm(MakerForm):
+    """The day that a kept paper bears."""
+
+    issued_on = DayField(label="Dated", missing="Which day does it bear?")

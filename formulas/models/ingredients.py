@@ -376,3 +376,18 @@ class Constituent(MakerRecord):
                 violation_error_message="A share lies between 0 and 100 %%.",
             ),
         ]
+
+
+class DatedPaper(MakerRecord):
+    """The day that a kept paper itself bears; without a row it was not given."""
+
+    document = models.OneToOneField("makers.Document", on_delete=models.PROTECT, related_name="+")
+    issued_on = models.DateField()
+
+    objects = MakerQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.document}, {self.issued_on}"

@@ -18,12 +18,12 @@ from formulas.actions.ingredients import (
     confirm_composition,
     supposed_composition,
 )
+from formulas.actions.papers import file_ingredient_paper
 from formulas.assembly import Supposed, in_force
 from formulas.forms.ingredients import CompositionForm, ConfirmForm, ConstituentForm, SubstanceForm
 from formulas.models import Composition, Ingredient, Substance
 from formulas.substances import known_substances
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
-from makers.actions.house import file_document
 from makers.forms.keeping import brought
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
@@ -128,11 +128,21 @@ class CompositionPage:
     def write(self) -> None:
         """File the sheet and write the composition, both or neither. Raises Refused."""
         data = dict(self.head.cleaned_data)
-        paper = data.pop("paper")
+        paper, issued_on = data.pop("paper"), data.pop("issued_on")
+        source = data["source"]
         parts = [form.part for form in self.rows if form.part]
         with transaction.atomic():
             document = (
-                file_document(self.request.by, paper, "specification", self.row.uuid) if paper else None
+                file_ingredient_paper(
+                    self.request.by,
+                    ingredient=self.row,
+                    upload=paper,
+                    kind="specification",
+                    source=source,
+                    issued_on=issued_on,
+                )
+                if paper
+                else None
             )
             add_composition(
                 self.request.by, ingredient=self.row, constituents=parts, document=document, **data

@@ -18,7 +18,7 @@ from formulas.forms.ingredients import ConfirmForm, IngredientChangeForm, Ingred
 from formulas.models import Ingredient, Supplier
 from formulas.overview import IngredientRow, overview, short_keys, stock_of, with_paper
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
-from formulas.views.papers import paper_rows
+from formulas.views.papers import shelf_of_ingredient
 from formulas.whereused import where_used
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
@@ -172,7 +172,7 @@ def ingredient(request: MakerRequest, code: str) -> HttpResponse:
         "compositions": by_source(row, compositions),
         "use_levels": list(row.use_levels.all()),
         "sources": sources,
-        "papers": paper_rows(request.maker, row, sources),
+        "papers": shelf_of_ingredient(request.maker, row, sources, request.by.today()).newest(),
         "used": where_used(request.maker, row, most=None if every_use else MOST_USES),
         "panels": panels_for(request.maker, row),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:JOURNAL_LINES]),

@@ -30,6 +30,7 @@ from formulas.forms.ingredients import (
 )
 from formulas.models import Ingredient, Source, Supplier, UseLevel
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
+from formulas.views.papers import shelf_of_supplier
 from makers.actions import entries_about
 from makers.http import MakerRequest, address, moved_on
 from makers.registries import panels_for
@@ -167,10 +168,12 @@ def supplier(request: MakerRequest, uuid: UUID) -> HttpResponse:
         messages.success(request, "The change is written down.")
         return moved_on(address(request.maker, "formulas:supplier", uuid=uuid), request)
     row.refresh_from_db()
+    sources = list(row.sources.select_related("ingredient", "supplier").order_by("ingredient__name", "id"))
     context = {
         "supplier": row,
         "form": form,
-        "sources": list(row.sources.select_related("ingredient").order_by("ingredient__name", "id")),
+        "sources": sources,
+        "papers": shelf_of_supplier(request.maker, sources, request.by.today()).newest(),
         "panels": panels_for(request.maker, row),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }

@@ -206,8 +206,13 @@ def set_responsible(by: By, *, market: str, name: str, address: str, contact: st
     return party
 
 
-def file_document(by: By, upload: Any, kind: str, about: UUID | None = None) -> Document:
-    """Keep an uploaded file with a record. ``upload.content_type`` must be the kind found in its content."""
+def file_document(
+    by: By, upload: Any, kind: str, about: UUID | None = None, *, told: Sequence[UUID] = ()
+) -> Document:
+    """Keep an uploaded file with a record. ``upload.content_type`` must be the kind found in its content.
+
+    told: further records whose journal tells of it.
+    """
     with recording(by, "document.added") as entry:
         digest = hashlib.sha256()
         for chunk in upload.chunks():
@@ -229,8 +234,7 @@ def file_document(by: By, upload: Any, kind: str, about: UUID | None = None) -> 
         document.save()
         entry.about(document)
         entry.say(kind=kind, size=upload.size, sha256=document.sha256)
-        if about is not None:
-            entry.mentions.append(about)
+        entry.mentions += [one for one in dict.fromkeys((about, *told)) if one is not None]
     return document
 
 

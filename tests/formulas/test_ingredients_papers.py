@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from formulas.models import Ingredient
-from makers.actions import By
+from formulas.actions.papers import file_ingredient_paper
+from formulas.models import DatedPaper, Ingredient
+from formulas.rules.papers import whole_years
+from makers.actions import By, entries_about
 from makers.actions.house import file_document
 from makers.models import Document
 from tests.cast import Cast
-from tests.formulas.factories_ingredients import make_composition, make_ingredient, make_sheet, make_source
+from tests.formulas.factories_ingredients import (
+    PDF,
+    make_composition,
+    make_ingredient,
+    make_sheet,
+    make_source,
+)
 from tests.formulas.pages import page, text_of, url
+from tests.formulas.test_compositions_views import rows
 
 ADD = "ingredients/I-001/papers/add/"
 
@@ -97,3 +108,123 @@ def test_papers_of_another_maker_are_not_listed(at_home: Client, cast: Cast) -> 
     file_document(cast.stranger, make_sheet("strange.pdf"), "safety", row.uuid)
 
     assert "strange.pdf" not in page(at_home, cast.owner, "ingredients/I-001/")
+
+
+def test_a_paper_of_one_source_stands_in_the_journals_of_ingredient_and_supplier(
+    at_home: Client, by: By, furnished: Ingredient
+) -> None:
+    """Who reads either sees that it came."""
+    source = furnished.sources.get()
+    at_home.post(url(by, ADD), {"kind": "safety", "source": source.pk, "upload": make_sheet("sds.pdf")})
+
+    for path in ("ingredients/I-001/", f"suppliers/{source.supplier.uuid}/"):
+        text = page(at_home, by, path)
+        assert "sds.pdf" in text[text.index('id="h-journal"') :], path
+
+
+def test_its_own_date_is_kept_and_an_old_one_is_seen_to_be_old(at_home: Client, by: By) -> None:
+    """The day typed, its age in years, and the mark on a data sheet but not on a certificate."""
+    make_ingredient(by)
+    today = by.today()
+    day = today.replace(year=today.year - 6, month=1, day=1)
+    for kind in ("specification", "certificate"):
+        data = {"kind": kind, "issued_on": day.isoformat(), "upload": make_sheet(f"{kind}.pdf")}
+        assert at_home.post(url(by, ADD), data).status_code == 303
+
+    text = page(at_home, by, "ingredients/I-001/")
+
+    shown = dict.fromkeys(("specification", "certificate"), "")
+    for kind in shown:
+        start = text.index(f"{kind}.pdf")
+        shown[kind] = text[start : text.index("</tr>", start)]
+        assert f"1 Jan {day.year}" in shown[kind]
+        assert f"{whole_years(day, today)} years old" in shown[kind]
+    assert 'class="st is-caution' in shown["specification"]
+    assert 'class="st is-caution' not in shown["certificate"]
+
+
+def test_a_date_is_given_later_and_put_right(at_home: Client, by: By) -> None:
+    """The journal of the ingredient keeps both; the same again writes nothing."""
+    row = make_ingredient(by)
+    at_home.post(url(by, ADD), {"kind": "safety", "upload": make_sheet()})
+    (kept,) = papers(by)
+    address = url(by, f"ingredients/I-001/papers/{kept.uuid}/date/")
+    assert "not given" in page(at_home, by, "ingredients/I-001/")
+
+    for day in ("2024-03-01", "2023-03-01", "2023-03-01"):
+        assert at_home.post(address, {"issued_on": day}).status_code == 303
+
+    assert DatedPaper.objects.get().issued_on == date(2023, 3, 1)
+    told = entries_about(by.maker, row.uuid).filter(action="paper.dated")
+    assert [(one.change["on"], one.change["was"]) for one in told] == [
+        ("2023-03-01", "2024-03-01"),
+        ("2024-03-01", ""),
+    ]
+
+
+def test_a_day_to_come_is_refused_and_the_file_is_kept(at_home: Client, by: By) -> None:
+    """Nothing typed is lost, nothing is stored."""
+    make_ingredient(by)
+    day = (by.today() + timedelta(1)).isoformat()
+
+    text = text_of(
+        at_home.post(url(by, ADD), {"kind": "safety", "issued_on": day, "upload": make_sheet("a.pdf")})
+    )
+
+    assert "That day is still to come." in text
+    assert day in text
+    assert "a.pdf" in text
+    assert papers(by) == []
+
+
+def test_a_long_list_is_cut_and_all_of_it_has_a_page(at_home: Client, by: By, furnished: Ingredient) -> None:
+    """The newest eight on the pages of ingredient and supplier, the rest one step away, and as CSV."""
+    source = furnished.sources.get()
+    for number in range(10):
+        upload = make_sheet(f"sheet-{number}.pdf", PDF + str(number).encode())
+        file_ingredient_paper(by, ingredient=furnished, source=source, upload=upload, kind="safety")
+
+    for path in ("ingredients/I-001/", f"suppliers/{source.supplier.uuid}/"):
+        text = page(at_home, by, path)
+        listed = text[text.index('id="h-papers"') : text.index('id="h-journal"')]
+        assert "sheet-2.pdf" in listed
+        assert "sheet-1.pdf" not in listed
+        assert url(by, f"{path}papers/") in listed
+        whole = page(at_home, by, f"{path}papers/")
+        assert all(f"sheet-{number}.pdf" in whole for number in range(10))
+        table = text_of(at_home.get(url(by, f"{path}papers/?as=csv")))
+        assert len(table.strip().splitlines()) == 11
+
+
+def test_the_sheet_of_a_composition_is_dated_and_stands_with_its_supplier(
+    at_home: Client, by: By, furnished: Ingredient
+) -> None:
+    """Filed with the composition of one source, it is a paper of that source."""
+    source = furnished.sources.get()
+    data = rows(
+        {"substance": "Aqua", "typical": "100"},
+        after=str(furnished.compositions.count()),
+        source=source.pk,
+        issued_on="2022-05-04",
+        paper=make_sheet("analysis.pdf"),
+    )
+
+    assert at_home.post(url(by, "ingredients/I-001/compositions/add/"), data).status_code == 303
+
+    text = page(at_home, by, f"suppliers/{source.supplier.uuid}/")
+    row = text[text.index("analysis.pdf") :]
+    assert "4 May 2022" in row[: row.index("</tr>")]
+    assert "Composition 2" in row[: row.index("</tr>")]
+
+
+def test_a_paper_of_another_ingredient_or_maker_takes_no_date(at_home: Client, cast: Cast) -> None:
+    """404, also for a paper that is none of an ingredient."""
+    make_ingredient(cast.owner)
+    other = make_ingredient(cast.owner)
+    theirs = file_document(cast.stranger, make_sheet(), "safety")
+    of_other = file_ingredient_paper(cast.owner, ingredient=other, upload=make_sheet(), kind="safety")
+
+    for paper in (theirs, of_other):
+        address = url(cast.owner, f"ingredients/I-001/papers/{paper.uuid}/date/")
+        assert at_home.post(address, {"issued_on": "2024-01-01"}).status_code == 404
+    assert not DatedPaper.objects.exists()
