@@ -113,6 +113,12 @@ class Forms(HTMLParser):
             self.area = None
 
 
+def read_out(answer: Any) -> None:
+    """Take a file to its end, so that it is closed: closing the answer itself would end the connection."""
+    if answer.streaming:
+        answer.getvalue()
+
+
 def forms_of(world: World, client: Client) -> list[Form]:
     """Every different form on the pages of the world."""
     found: dict[Any, Form] = {}
@@ -126,7 +132,7 @@ def forms_of(world: World, client: Client) -> list[Form]:
             for form in reader.found:
                 if form.url.startswith(f"/{world.maker.slug}/"):
                     found.setdefault(form.key, form)
-        page.close()
+        read_out(page)
     return list(found.values())
 
 
@@ -380,7 +386,7 @@ def test_wrong_queries_break_no_page(world: World, client: Client, query: dict[s
     for name, url in addresses(world).items():
         if name != "house:export-zip":
             answer = client.get(f"{url}?{urlencode(query)}")
-            answer.close()
+            read_out(answer)
             if answer.status_code >= 500:
                 faults[name] = answer.status_code
 
