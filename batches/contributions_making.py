@@ -13,6 +13,7 @@ from batches.actions.making_review import line_faults, own_points, signature_fau
 from batches.models import Batch, Lot, LotEntry, Weighing
 from batches.shelf_watch import free_to_use
 from batches.taken import taken_panel
+from batches.trials import trial_panel
 from makers.http import address
 from makers.models import Code, Maker
 from makers.registries import (
@@ -62,6 +63,7 @@ EXPORTED = (
     ("amendments", 363, "batches.Amendment"),
     ("releases", 364, "batches.Release"),
     ("batch_notes", 365, "batches.BatchNote"),
+    ("trial_notes", 366, "batches.TrialNote"),
     ("outputs", 380, "batches.Output"),
     ("retained_samples", 381, "batches.RetainedSample"),
 )
@@ -190,6 +192,7 @@ def register() -> None:
     for name, order, model in EXPORTED:
         export_tables.add(ExportTable(name, order, model))
     record_panels.add(RecordPanel("batches that took it", 20, "formulas.ingredient", taken_panel))
+    record_panels.add(RecordPanel("trials", 10, "formulas.formulaversion", trial_panel))
     record_checks.add(RecordCheck("weighings", 25, weighings_agree))
     record_checks.add(RecordCheck("batch lines", 26, line_faults))
     record_checks.add(RecordCheck("batch signatures", 27, signature_faults))
@@ -223,5 +226,7 @@ def register() -> None:
         JournalKind("batch.rejected", "rejected batch {subject}: {meaning}"),
         JournalKind("batch.amended", "amended batch {subject}: {what}"),
         JournalKind("batch.noted", "remarked on batch {subject}: {text}"),
+        JournalKind("trial.noted", "wrote down what trial {subject} showed on {on}"),
+        JournalKind("trial.corrected", "put right what trial {subject} showed on {on}"),
     ):
         journal_kinds.add(kind)

@@ -27,6 +27,7 @@ from batches.actions.selling import (
 )
 from batches.actions.stock import count_in, count_lot, decide_lot, open_hold, receive_delivery, waste_lot
 from batches.actions.tracing import add_complaint_step, end_recall, start_recall, write_complaint
+from batches.actions.trials import correct_trial_note, note_trial
 from batches.demo_data.calendar import (
     DELIVERIES,
     MAKES,
@@ -222,10 +223,41 @@ def made(calendar: Calendar, kept: dict[str, Any], make: Make) -> None:
     kept["batches"][make.key] = bench.batch
     if pack is not None:
         kept["packs"][make.key] = pack
+    if make.special == "trial":
+        looked_at(calendar, kept, make, bench.batch)
     if make.special in ("waits", "trial"):
         return
     after = 1 if not make.ware else 2
     calendar.at(make.day + after, 15, lambda: settled(calendar, kept, bench, make.day + after))
+
+
+def looked_at(calendar: Calendar, kept: dict[str, Any], make: Make, trial: Batch) -> None:
+    """What the trial showed: set overnight, then a week in the warm; a slip of the pen is put right."""
+    house: DemoHouse = kept["house"]
+
+    def cool() -> None:
+        note_trial(
+            house.worker, batch=trial, seen_on=house.worker.today(), at_c=Decimal(18), firmness="hard",
+            look="Even, paler than with beeswax, a glossy top", feel="Drags at first touch, then glides; less tack",
+        )  # fmt: skip
+
+    def warm() -> None:
+        kept["warm"] = note_trial(
+            house.worker, batch=trial, seen_on=house.worker.today(), at_c=Decimal(36), firmness="right",
+            look="No beads of oil", feel="Soft to the finger, keeps its shape in the tin",
+            text="A week on the window sill. Next: 11 % of the wax, the difference to the oil.",
+        )  # fmt: skip
+
+    def put_right() -> None:
+        correct_trial_note(
+            house.owner, note=kept["warm"], why="The thermometer on the sill says 26 to 30 °C; 36 was a slip.",
+            seen_on=kept["warm"].seen_on, at_c=Decimal(30), firmness="right", look=kept["warm"].look,
+            feel=kept["warm"].feel, text=kept["warm"].text,
+        )  # fmt: skip
+
+    calendar.at(make.day + 1, 9, cool)
+    calendar.at(make.day + 8, 18, warm)
+    calendar.at(make.day + 9, 9, put_right)
 
 
 def settled(calendar: Calendar, kept: dict[str, Any], bench: bench_work.Bench, day: int) -> None:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from batches.views import bench, making, making_acts
+from batches.views import bench, making, making_acts, trials
 
 patterns = [
     path("batches/", making.batch_list, name="batches"),
@@ -13,5 +13,6 @@ patterns = [
     path("batches/<str:code>/weighings/<uuid:uuid>/back/", making_acts.weighing_back, name="weighing-back"),
     path("batches/<str:code>/outputs/<uuid:uuid>/back/", making_acts.output_back, name="output-back"),
     path("batches/<str:code>/deviations/<uuid:uuid>/", making_acts.deviation_judge, name="deviation"),
+    path("batches/<str:code>/trial/<uuid:uuid>/", trials.trial_correct, name="trial-correct"),
     path("batches/<str:code>/do/<slug:act>/", making_acts.batch_act, name="batch-act"),
 ]

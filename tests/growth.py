@@ -11,6 +11,7 @@ from batches.actions.making import deviate, note_batch, plan_batch, read, weigh,
 from batches.actions.selling import add_place, add_recipient, built_in, dispatch, move_units, pack_batch
 from batches.actions.stock import count_in, decide_lot, open_hold, receive_delivery, waste_lot
 from batches.actions.tracing import add_complaint_step, end_recall, start_recall, write_complaint
+from batches.actions.trials import correct_trial_note, note_trial
 from batches.models import Complaint, Pack
 from formulas.actions.costs import add_article_price, add_rate, set_product_cost
 from formulas.actions.formulas import save_version, start_formula
@@ -99,6 +100,9 @@ def more_stock(world: World, numbers: range) -> None:
         deviate(by, batch=world.bench, text=f"noise {number}")
         yield_output(by, batch=world.bench, kind="waste", grams=D("0.1"))
         note_batch(by, batch=world.bench, text=f"note {number}")
+        seen = note_trial(by, batch=world.bench, seen_on=by.today(), at_c=D(18), look=f"dull {number}")
+        if number % 2:
+            correct_trial_note(by, note=seen, why="by daylight", seen_on=by.today(), look=f"clear {number}")
         plan_batch(by, version=example.version, purpose="trial", scale=example.scale, total_g=D(100 + number))
 
 

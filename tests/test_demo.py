@@ -21,7 +21,19 @@ from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
 from batches.demo_data.calendar import MAKES, PUZZLE_LOT
-from batches.models import Batch, Complaint, Dispatch, Hold, Lot, Pack, PackEntry, Recall, Recipient, Weighing
+from batches.models import (
+    Batch,
+    Complaint,
+    Dispatch,
+    Hold,
+    Lot,
+    Pack,
+    PackEntry,
+    Recall,
+    Recipient,
+    TrialNote,
+    Weighing,
+)
 from batches.taken import batches_that_took
 from batches.tracing import trace_forward
 from formulas.models import Composition, FormulaVersion, Ingredient, Product
@@ -106,6 +118,9 @@ def test_something_of_each_state_waits_for_a_hand(demo: Loaded) -> None:
     states = set(Batch.objects.for_maker(demo.maker).values_list("state", flat=True))
     assert states == {"planned", "making", "made", "released", "rejected"}
     assert Batch.objects.for_maker(demo.maker).filter(purpose="trial").count() == 1
+    notes = TrialNote.objects.for_maker(demo.maker)
+    assert notes.count() == 3
+    assert notes.get(corrects__isnull=False).at_c < notes.get(corrected_by__isnull=False).at_c
 
 
 def test_the_batch_being_made_is_half_weighed(demo: Loaded) -> None:

@@ -19,6 +19,7 @@ from batches.actions.making import deviate, open_points, plan_batch, read, start
 from batches.actions.selling import add_place, built_in, move_units
 from batches.actions.stock import file_paper, open_hold
 from batches.actions.tracing import start_recall, write_complaint
+from batches.actions.trials import correct_trial_note, note_trial
 from batches.models import Batch, Place, Recall
 from formulas.actions.costs import add_article_price, add_rate, set_cost_basis, set_product_cost
 from formulas.actions.formulas import save_version, start_formula
@@ -36,6 +37,11 @@ from tests.cast import Cast, make_cast
 from tests.labels.factories_labels import confirm_everything, make_product, make_version
 
 D = Decimal
+PICTURE = bytes.fromhex(
+    "89504e470d0a1a0a0000000d4948445200000001000000010802000000907753de0000000c49444154789c63606060000000"
+    "040001f61738550000000049454e44ae426082"
+)
+"""A PNG of one black dot."""
 PAPER = b"%PDF-1.4\n1 0 obj<<>>endobj\ntrailer<<>>\n%%EOF\n"
 
 
@@ -136,6 +142,9 @@ def make_bench(cast: Cast, example: Example) -> Batch:
     read(by, batch=batch, kind="temperature", value=D(71))
     deviate(by, batch=batch, text="spilled a little")
     yield_output(by, batch=batch, kind="waste", grams=D(1))
+    photo = SimpleUploadedFile("in-the-dish.png", PICTURE, "image/png")
+    note = note_trial(by, batch=batch, seen_on=by.today(), firmness="soft", feel="greasy", upload=photo)
+    correct_trial_note(by, note=note, why="not greasy", seen_on=by.today(), firmness="soft", feel="slips")
     assert open_points(batch)
     return batch
 
@@ -171,6 +180,7 @@ def given_of(world: World) -> dict[str, Any]:
         "batches:weighing-back": bench.weighings.get().uuid,
         "batches:output-back": bench.outputs.get().uuid,
         "batches:deviation": bench.deviations.get().uuid,
+        "batches:trial-correct": bench.trial_notes.latest("pk").uuid,
         "formulas:rate-change": ExchangeRate.objects.get(maker=maker).uuid,
         "formulas:supplier": Supplier.objects.get(maker=maker).uuid,
         "formulas:supplier-papers": Supplier.objects.get(maker=maker).uuid,

@@ -19,6 +19,7 @@ from batches.models.making import (
 from batches.models.selling import Dispatch, Pack, PackBalance, PackEntry, Place, Recipient, Return
 from batches.models.stock import Delivery, Hold, Lot, LotDecision, LotEntry, LotStatus, Retest
 from batches.models.tracing import Complaint, ComplaintStep, Recall
+from batches.models.trials import TrialNote
 
 __all__ = [
     "Amendment",
@@ -51,5 +52,6 @@ __all__ = [
     "RetainedSample",
     "Retest",
     "Return",
+    "TrialNote",
     "Weighing",
 ]

@@ -25,6 +25,7 @@ from batches.forms.making import PlanForm
 from batches.models import Batch, BatchLine, BatchStep, Output, Weighing
 from batches.rules.balance import account, percent, theoretical_units
 from batches.rules.planning import least_weighing
+from batches.trials import TrialRow, notes_of, rows_of
 from batches.views.gates import WIDE, cooling_of
 from batches.views.holds import holds_on
 from batches.views.record_parts import figures_of, fill_parts, reading_rows
@@ -107,8 +108,14 @@ def plan_start(request: MakerRequest) -> dict[str, Any]:
         versions = FormulaVersion.objects.filter(formula=product.formula_id)
     else:
         versions = FormulaVersion.objects.for_maker(request.maker).filter(formula__code=formula_code)
+    if request.GET.get("for") == Batch.Purpose.TRIAL:
+        start["purpose"] = Batch.Purpose.TRIAL
+    number = request.GET.get("version", "")
+    wanted = int(number) if number.isascii() and number.isdigit() and len(number) < 5 else 0
     best = (
-        versions.filter(state="approved").order_by("-number").first() or versions.order_by("-number").first()
+        versions.filter(number=wanted).first()
+        or versions.filter(state="approved").order_by("-number").first()
+        or versions.order_by("-number").first()
     )
     if best is not None:
         start["version"] = best.pk
@@ -224,6 +231,7 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
         "deviations": list(batch.deviations.select_related("judgement__user", "user", "line__ingredient")),
         "releases": list(batch.releases.select_related("user").order_by("-pk")),
         "amendments": list(batch.amendments.select_related("user")),
+        "trial_notes": trial_rows(request, batch),
         "remarks": list(batch.remarks.select_related("user")),
         "retained": list(batch.retained.select_related("pack")),
         "holds": holds,
@@ -241,6 +249,13 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
         "is_owner": request.by.role == Role.OWNER,
     }
     return render(request, "batches/making/batch.html", context)
+
+
+def trial_rows(request: MakerRequest, batch: Batch) -> list[TrialRow]:
+    """What a trial showed; nothing is asked for other batches."""
+    if batch.purpose != Batch.Purpose.TRIAL:
+        return []
+    return rows_of(request.maker, notes_of(request.maker).filter(batch=batch))
 
 
 def gate_mark(step: BatchStep) -> str:

@@ -33,6 +33,7 @@ from batches.actions.making import (
     yield_output,
 )
 from batches.actions.stock import open_hold
+from batches.actions.trials import note_trial
 from batches.forms.making import (
     AmendForm,
     BackForm,
@@ -51,6 +52,7 @@ from batches.forms.making import (
     WhyForm,
 )
 from batches.forms.stock import HoldForm
+from batches.forms.trials import TrialNoteForm
 from batches.models import Batch, Deviation, Output, Weighing
 from batches.views.making import fetch_batch, show_batch
 from batches.views.selling import form_page
@@ -60,8 +62,8 @@ from makers.http import MakerRequest, address, moved_on
 Act = Callable[[MakerRequest, Batch, Any], Any]
 
 
-def make_forms(request: MakerRequest, batch: Batch, name: str, data: Any = None) -> Any:
-    """The form of one act."""
+def make_forms(request: MakerRequest, batch: Batch, name: str, data: Any = None, files: Any = None) -> Any:
+    """The form of one act. data, files: what was sent."""
     maker, prefix = request.maker, name
     today = request.by.today()
     builders: dict[str, Callable[[], Any]] = {
@@ -79,6 +81,7 @@ def make_forms(request: MakerRequest, batch: Batch, name: str, data: Any = None)
         "amend": lambda: AmendForm(data, maker=maker, prefix=prefix),
         "hold": lambda: HoldForm(data, maker=maker, prefix=prefix),
         "note": lambda: NoteForm(data, maker=maker, prefix=prefix),
+        "trial": lambda: TrialNoteForm(data, files, maker=maker, prefix=prefix, initial={"seen_on": today}),
     }
     if name not in builders:
         raise Http404
@@ -98,17 +101,24 @@ FITS = {
         "deviate",
         "hold",
         "note",
+        "trial",
     ),
-    "made": ("read", "check", "fill", "output", "deviate", "release", "hold", "note"),
-    "released": ("amend", "hold", "note"),
-    "rejected": ("amend", "hold", "note"),
+    "made": ("read", "check", "fill", "output", "deviate", "release", "hold", "note", "trial"),
+    "released": ("amend", "hold", "note", "trial"),
+    "rejected": ("amend", "hold", "note", "trial"),
 }
 """Which acts fit a batch in a state."""
 
 
 def act_forms(request: MakerRequest, batch: Batch) -> dict[str, Any]:
     """Empty forms for the acts that fit the batch's state, by name with underscores."""
-    return {name.replace("-", "_"): make_forms(request, batch, name) for name in FITS[batch.state]}
+    fitting = [name for name in FITS[batch.state] if name != "trial" or is_begun_trial(batch)]
+    return {name.replace("-", "_"): make_forms(request, batch, name) for name in fitting}
+
+
+def is_begun_trial(batch: Batch) -> bool:
+    """Whether there is a trial to look at."""
+    return batch.purpose == Batch.Purpose.TRIAL and batch.started_at is not None
 
 
 def reasons_typed(request: MakerRequest, batch: Batch) -> dict[str, str]:
@@ -162,6 +172,10 @@ ACTS: dict[str, tuple[Act, str]] = {
         "It is on hold. None of its packs leaves the house until the hold ends.",
     ),
     "note": (lambda r, b, f: note_batch(r.by, batch=b, **kept(f)), "The remark is written down."),
+    "trial": (
+        lambda r, b, f: note_trial(r.by, batch=b, **kept(f)),
+        "What it showed is written down, here and beside its version.",
+    ),
 }
 
 
@@ -171,7 +185,7 @@ def batch_act(request: MakerRequest, code: str, act: str) -> HttpResponse:
     batch = fetch_batch(request, code)
     if act not in ACTS:
         raise Http404
-    form = make_forms(request, batch, act, request.POST)
+    form = make_forms(request, batch, act, request.POST, request.FILES)
     action, words = ACTS[act]
     if form.is_valid():
         try:

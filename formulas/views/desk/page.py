@@ -210,7 +210,7 @@ def page_context(request: MakerRequest, version: FormulaVersion) -> dict[str, An
     return {
         "versions": versions,
         "compare_left": compare_left(version, versions),
-        "panels": panels_for(request.maker, formula),
+        "panels": [*panels_for(request.maker, version), *panels_for(request.maker, formula)],
         "journal": journal_rows(request.maker, entries_about(request.maker, formula.uuid, version.uuid)[:12]),
         "why": WhyForm(maker=request.maker),
         "next_form": NextVersionForm(maker=request.maker),
