@@ -20,6 +20,7 @@ patterns = [
     path("formulas/<str:code>/<int:number>/variant/", formulas.variant, name="variant"),
     path("products/", lists.product_list, name="products"),
     path("products/<str:code>/", products.product, name="product"),
+    path("products/<str:code>/heat/", products.product_heat, name="product-heat"),
     path("products/<str:code>/change/", products.product_change, name="product-change"),
     path("articles/", lists.article_list, name="articles"),
     path("articles/add/", products.article_add, name="article-add"),

@@ -14,6 +14,11 @@ from makers.models import Market
 MOST_PARTS = 6
 
 
+def heat_field(**words: Any) -> DecimalTextField:
+    """Degrees Celsius above which a product is neither sold nor sent."""
+    return DecimalTextField(label="Not sold or sent above", least=-20, most=60, places=1, unit="°C", **words)
+
+
 class ArticleForm(MakerForm):
     """A jar, lid, label stock or box."""
 
@@ -49,14 +54,8 @@ class ProductForm(MakerForm):
     depth_mm = DecimalTextField(label="Depth", required=False, above=0, most=2000, places=1, unit="mm")
     life_months = CountField(label="Keeps, unopened", required=False, most=120, unit="months")
     pao_months = CountField(label="Keeps after opening", required=False, most=60, unit="months")
-    not_above_c = DecimalTextField(
-        label="Not sold or sent above",
-        required=False,
-        least=-20,
-        most=60,
-        places=1,
-        unit="°C",
-        help_text="The day's heat that it bears. The review of its formula suggests a figure.",
+    not_above_c = heat_field(
+        required=False, help_text="The day's heat that it bears. The product's page suggests a figure."
     )
     markets = forms.MultipleChoiceField(
         label="Sold to", choices=Market.choices, required=False, widget=forms.CheckboxSelectMultiple
@@ -108,6 +107,12 @@ class ProductForm(MakerForm):
         return {
             key: value for key, value in self.cleaned_data.items() if not key.startswith(("part_", "count_"))
         }
+
+
+class ProductHeatForm(MakerForm):
+    """The one figure that a product's page suggests."""
+
+    not_above_c = heat_field()
 
 
 class ProductChangeForm(ProductForm):

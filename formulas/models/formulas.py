@@ -301,7 +301,7 @@ class Product(MakerRecord):
     depth_mm = NumberField("depth, mm", null=True, blank=True)
     life_months = models.PositiveSmallIntegerField("keeps, months", null=True, blank=True)
     pao_months = models.PositiveSmallIntegerField("after opening, months", null=True, blank=True)
-    markets = models.JSONField(default=list)
+    markets = models.JSONField(default=list, blank=True)
     identity = models.CharField("what it is", max_length=120, blank=True, help_text="Body balm, hand cream…")
     directions = models.TextField(blank=True)
     not_above_c = NumberField("not sold or sent above, °C", null=True, blank=True)

@@ -1,9 +1,10 @@
 """How much of a fat phase is solid at a temperature: an estimate by ideal mixing, as a band.
 
 S(T) = sum of w_i x S_i(T), w_i the mass fraction of the fats and oils. Between the temperatures of a table the
-figure is interpolated, never beyond them. Tables: data/solid_fat.csv (published, SFC by pulsed NMR) and
-data/solid_fat_placeholders.csv (remembered ranges, no table traced; they widen the band). Figures by
-dilatometry (SFI) measure something else and are never mixed with these.
+figure is interpolated; beyond them it is only bounded, since a fat never sets by warming. A fat without a table
+counts as anything from liquid to solid, so that what isn't known widens the band. Tables: data/solid_fat.csv
+(published, SFC by pulsed NMR) and data/solid_fat_placeholders.csv (remembered ranges, no table traced; they widen
+the band). Figures by dilatometry (SFI) measure something else and are never mixed with these.
 """
 
 from __future__ import annotations
@@ -58,15 +59,20 @@ class FatTable:
 
 @dataclass(frozen=True, slots=True)
 class Fat:
-    """A fat or oil of the blend. percent: of the product. table: None for one that is liquid from 20 °C up."""
+    """A fat or oil of the blend. percent: of the product. table: None for one that is liquid from 20 °C up.
+
+    is_known: False for one that sets and has no table: anything from 0 to 100 % of it may be solid.
+    """
 
     percent: Decimal
     table: FatTable | None
+    is_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """% of the fats and oils that is solid at a temperature; None where a fat's table doesn't reach it."""
+    """% of the fats and oils that is solid at a temperature. low, high: None where the blend isn't covered;
+    typical: None too where a fat has no figure there, only bounds."""
 
     temperature_c: Decimal
     low: Decimal | None
@@ -107,9 +113,15 @@ def fat_tables() -> Mapping[str, FatTable]:
     return found
 
 
-def solid_at(table: FatTable, temperature_c: Decimal) -> tuple[Decimal, Decimal, Decimal] | None:
-    """Low, typical and high % solid at a temperature; None outside the table. A placeholder is widened."""
-    found = None
+def solid_at(table: FatTable, temperature_c: Decimal) -> tuple[Decimal, Decimal | None, Decimal]:
+    """Low, typical and high % solid at a temperature; a placeholder is widened.
+
+    Beyond the rows no typical figure: colder at least as solid as at the first row, warmer at most as at the last.
+    """
+    coldest, warmest = table.rows[0], table.rows[-1]
+    found: tuple[Decimal, Decimal | None, Decimal] = (coldest.low, None, HUNDRED)
+    if temperature_c > warmest.temperature_c:
+        found = (ZERO, ZERO if warmest.typical == ZERO else None, warmest.high)
     for lower, upper in zip(table.rows, table.rows[1:], strict=False):
         if lower.temperature_c <= temperature_c <= upper.temperature_c:
             found = (
@@ -118,7 +130,7 @@ def solid_at(table: FatTable, temperature_c: Decimal) -> tuple[Decimal, Decimal,
                 _between(lower, upper, temperature_c, lower.high, upper.high),
             )
             break
-    if found is None or not table.is_placeholder:
+    if not table.is_placeholder:
         return found
     low = max(ZERO, difference(found[0], PLACEHOLDER_WIDENING))
     return low, found[1], min(HUNDRED, exact_sum((found[2], PLACEHOLDER_WIDENING)))
@@ -139,22 +151,26 @@ def bands(fats: Sequence[Fat], temperatures: Sequence[Decimal] = TEMPERATURES) -
 
 
 def _band(fats: Sequence[Fat], total: Decimal, temperature_c: Decimal) -> Band:
-    sums = [ZERO, ZERO, ZERO]
+    low, typical, high = ZERO, ZERO, ZERO
+    has_typical = True
     for fat in fats:
-        solid = (ZERO, ZERO, ZERO) if fat.table is None else solid_at(fat.table, temperature_c)
-        if solid is None:
-            return Band(temperature_c, None, None, None)
-        sums = [
-            exact_sum((before, exact_product(fat.percent, each)))
-            for before, each in zip(sums, solid, strict=True)
-        ]
-    low, typical, high = sums
+        least, usual, most = _solid_of(fat, temperature_c)
+        has_typical = has_typical and usual is not None
+        low = exact_sum((low, exact_product(fat.percent, least)))
+        typical = exact_sum((typical, exact_product(fat.percent, usual or ZERO)))
+        high = exact_sum((high, exact_product(fat.percent, most)))
     return Band(
         temperature_c,
         RATIO_DOWN.divide(low, total),
-        RATIO_DOWN.divide(typical, total),
+        RATIO_DOWN.divide(typical, total) if has_typical else None,
         RATIO_UP.divide(high, total),
     )
+
+
+def _solid_of(fat: Fat, temperature_c: Decimal) -> tuple[Decimal, Decimal | None, Decimal]:
+    if fat.table is not None:
+        return solid_at(fat.table, temperature_c)
+    return (ZERO, ZERO, ZERO) if fat.is_known else (ZERO, None, HUNDRED)
 
 
 def bears_up_to(found: Sequence[Band]) -> Decimal | None:

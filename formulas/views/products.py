@@ -6,11 +6,18 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from formulas.actions.products import add_article, add_product, change_article, change_product
-from formulas.forms.products import ArticleChangeForm, ArticleForm, ProductChangeForm, ProductForm
+from formulas.forms.products import (
+    ArticleChangeForm,
+    ArticleForm,
+    ProductChangeForm,
+    ProductForm,
+    ProductHeatForm,
+)
 from formulas.models import Article, Formula, Product
+from formulas.views.firmness import heat_of_product
 from makers.actions import entries_about
 from makers.http import MakerRequest, address
 from makers.registries import panels_for
@@ -25,10 +32,29 @@ def product(request: MakerRequest, code: str) -> HttpResponse:
     context = {
         "product": row,
         "parts": list(row.parts.select_related("article")),
+        "heat": heat_of_product(request.maker, row),
         "panels": panels_for(request.maker, row),
         "journal": journal_rows(request.maker, entries_about(request.maker, row.uuid)[:12]),
     }
     return render(request, "formulas/product.html", context)
+
+
+@require_POST
+def product_heat(request: MakerRequest, code: str) -> HttpResponse:
+    """Fix above what heat a product is neither sold nor sent, as its page suggests."""
+    row = get_object_or_404(Product.objects.for_maker(request.maker), code=code)
+    form = ProductHeatForm(request.POST, maker=request.maker)
+    here = address(request.maker, "formulas:product", code=code)
+    gone = carried_out(
+        request, form, lambda data: change_product(request.by, product=row, **data), then=here, said=CHANGED
+    )
+    if gone is not None:
+        return gone
+    trail = [
+        ("Products", address(request.maker, "formulas:products")),
+        (row.name, here),
+    ]
+    return form_page(request, form, f"In heat: {row}", "Write it down", trail)
 
 
 def form_page(

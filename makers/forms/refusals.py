@@ -9,7 +9,8 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 def show_refusal(form: forms.BaseForm, refusal: ValidationError, names: dict[str, str] | None = None) -> None:
     """Put an action's sentences on the form: beside their field where the form has it, at its head otherwise.
 
-    names: the action's field name to the form's, where they differ.
+    names: the action's field name to the form's, where they differ. What a record says of an empty field is
+    said in the form's own words.
     """
     if not hasattr(refusal, "error_dict"):
         form.add_error(None, refusal)
@@ -18,4 +19,8 @@ def show_refusal(form: forms.BaseForm, refusal: ValidationError, names: dict[str
         target = (names or {}).get(name, name)
         known = target in form.fields and name != NON_FIELD_ERRORS
         for error in errors:
-            form.add_error(target if known else None, error)
+            is_empty = known and getattr(error, "code", "") in ("blank", "null")
+            form.add_error(
+                target if known else None,
+                str(form.fields[target].error_messages["required"]) if is_empty else error,
+            )

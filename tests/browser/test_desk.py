@@ -69,9 +69,12 @@ def test_figures_follow_what_is_typed_and_nothing_is_stored_before_it_is_saved(d
     shea = desk.percent(SHEA)
     grams = desk.row(SHEA).locator("td[id^=grams-]")
     was, weighed, where = shea.input_value(), grams.inner_text(), page.url
+    firmness = page.locator("#desk-firmness svg path.band")
+    drawn = firmness.get_attribute("d")
 
     shea.fill("90")
     shea.press("Tab")
+    expect(firmness).not_to_have_attribute("d", drawn)
     expect(page.locator("#sum-percent")).to_have_class(re.compile("is-stop"))
     expect(grams).not_to_have_text(weighed)
     assert shea.input_value() == "90"

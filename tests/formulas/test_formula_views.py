@@ -285,6 +285,17 @@ def test_a_product_takes_its_fill_as_written(
         assert Product.objects.get().fill_g == D(kept)
 
 
+def test_a_product_may_be_sold_nowhere_yet(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """Markets are chosen when it is sold: until then its page says so."""
+    path = "formulas/F-001/products/add/"
+    data = sent_back(at_home, url(by, path))
+    data |= {"name": ["Reed balm"], "net_amount": ["30"], "net_unit": ["g"], "fill_g": ["30"]}
+    data |= {"shape": ["cylinder"], "markets": []}
+
+    assert at_home.post(url(by, path), data).status_code == 303
+    assert "nowhere yet" in page(at_home, by, f"products/{Product.objects.get().code}/")
+
+
 def test_the_heat_that_a_product_bears_is_fixed_later(at_home: Client, by: By, draft: FormulaVersion) -> None:
     """It is learnt in the first summer: the change is written down and shown."""
     product = add_product(

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from django import forms
+from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from hypothesis import given
 from hypothesis import strategies as st
@@ -25,6 +26,7 @@ from makers.forms.fields import (
     WordsField,
     tidy,
 )
+from makers.forms.refusals import show_refusal
 from makers.models import Maker, Scale
 from makers.rules.files import PDF
 from makers.rules.reading import Amount
@@ -243,3 +245,14 @@ def test_a_model_form_reads_exact_columns_with_the_makers_fields() -> None:
     assert isinstance(form.fields["readability_g"], GramsTextField)
     assert isinstance(form.fields["name"], NameField)
     assert form.fields["readability_g"].clean("0,1") == Decimal("0.1")
+
+
+def test_what_a_record_says_of_an_empty_field_is_said_in_the_forms_words() -> None:
+    """A record's own sentence names a column; the form's says what to do."""
+    form = filled()
+    assert form.is_valid()
+    show_refusal(
+        form, ValidationError({"reason": [ValidationError("Blank.", code="blank")]}, None), {"reason": "why"}
+    )
+
+    assert form.errors == {"why": ["Say why; it stays in the ledger."]}

@@ -16,6 +16,7 @@ from formulas.actions.formulas.history import as_decimal, history_of, read_conte
 from formulas.actions.formulas.reviewing import (
     Reviewed,
     Seen,
+    asked_of,
     differing_suppliers,
     review_lines,
     review_version,
@@ -32,6 +33,7 @@ __all__ = [
     "answer_key",
     "approve_version",
     "as_decimal",
+    "asked_of",
     "change_formula",
     "copy_content",
     "differing_suppliers",

@@ -9,10 +9,10 @@ from decimal import Decimal
 from typing import Any
 
 from formulas.assembly import Known, Paper, as_rule_line, for_review, line_key
-from formulas.models import FormulaVersion
+from formulas.models import FormulaVersion, Step
 from formulas.rules.findings import Finding, in_order
-from formulas.rules.percent import ResolvedFormula
-from formulas.rules.review import Asked, prepare
+from formulas.rules.percent import FormulaLine, ResolvedFormula
+from formulas.rules.review import Asked, FormulaForReview, prepare
 from formulas.rules.totals import FormulaCycle
 from makers.actions import Refused
 from makers.models import Maker, Scale
@@ -53,20 +53,31 @@ class Reviewed:
 
 def review_version(maker: Maker, version: FormulaVersion, *, on: date | None = None) -> Reviewed:
     """Ask every question of a stored version, those of other worlds included."""
+    return review_lines(maker, version, *_stored(version), on=on)
+
+
+def asked_of(maker: Maker, version: FormulaVersion) -> Asked:
+    """What each question looks at in a stored version, with no question asked."""
+    formula, _ = for_review(maker, version, *_stored(version), on=None)
+    return _prepared(version, formula)
+
+
+def _stored(version: FormulaVersion) -> tuple[list[FormulaLine], dict[str, str], list[Step]]:
+    """Its lines as the rules take them, the letter of each one's phase, and its steps."""
     lines = list(
         version.lines.select_related("ingredient", "phase", "leaves").order_by(
             "phase__position", "position", "id"
         )
     )
-    steps = list(version.steps.select_related("phase"))
-    return review_lines(
-        maker,
-        version,
-        [as_rule_line(line) for line in lines],
-        {line_key(line): line.phase.letter for line in lines},
-        steps,
-        on=on,
-    )
+    phase_of = {line_key(line): line.phase.letter for line in lines}
+    return [as_rule_line(line) for line in lines], phase_of, list(version.steps.select_related("phase"))
+
+
+def _prepared(version: FormulaVersion, formula: FormulaForReview) -> Asked:
+    try:
+        return prepare(formula)
+    except FormulaCycle as error:
+        raise Refused(f"{version.formula} would contain itself: {error}.") from error
 
 
 def review_lines(
@@ -86,10 +97,7 @@ def review_lines(
     formula, paper = for_review(
         maker, version, lines, phase_of, steps, on=on, mass_g=mass_g, scale=scale, known=known
     )
-    try:
-        seen = Seen(prepare(formula), paper, {} if shared is None else shared)
-    except FormulaCycle as error:
-        raise Refused(f"{version.formula} would contain itself: {error}.") from error
+    seen = Seen(_prepared(version, formula), paper, {} if shared is None else shared)
     findings: list[Finding] = []
     passed = []
     for check in review_checks:

@@ -10,6 +10,7 @@ from formulas.rules.findings import Finding, Severity
 from formulas.rules.firmness import TEMPERATURES, Band, Fat, bands, bears_up_to, fat_tables
 from formulas.rules.number import (
     HUNDRED,
+    RATIO_DOWN,
     RATIO_UP,
     ZERO,
     exact_product,
@@ -66,6 +67,8 @@ EUTECTIC_FROM = Decimal(10)
 """% of the fat phase above which a lauric and a cocoa-type fat soften each other."""
 SHEA_IN_COCOA = Decimal(20)
 """% shea of shea and cocoa butter up to which the solid fat stays."""
+MOST_UNCOVERED = Decimal(34)
+"""% of the fats and oils without a table above which a band would say nothing; about a third, ours, no source."""
 MUCH_OIL = Decimal(34)
 """% liquid oil of the fats and oils above which ideal mixing reads too firm: about a third; from memory."""
 WAX_CARRIES_FROM = Decimal(10)
@@ -95,13 +98,44 @@ class FatPhase:
         return (*self.tabled, *self.liquid, *self.wax, *self.uncovered)
 
     @property
-    def bands(self) -> tuple[Band, ...]:
-        """The solid fat of its fats and oils; "not covered" throughout where one has no table."""
-        if not self.tabled or self.uncovered or any(part.percent.expected is None for part in self.all):
-            return tuple(Band(each, None, None, None) for each in TEMPERATURES)
+    def fats(self) -> tuple[Part, ...]:
+        """The fats and oils, which the band is of."""
+        return (*self.tabled, *self.liquid, *self.uncovered)
+
+    @property
+    def is_covered(self) -> bool:
+        """Every percent is known, and fats without a table are few enough for a band to say anything."""
+        if not self.tabled or any(part.percent.expected is None for part in self.all):
+            return False
+        return not _is_above(total(self.uncovered), MOST_UNCOVERED, total(self.fats))
+
+    def bands_at(self, temperatures: Sequence[Decimal]) -> tuple[Band, ...]:
+        """The solid fat of its fats and oils at each temperature; "not covered" throughout where it isn't."""
+        if not self.is_covered:
+            return tuple(Band(each, None, None, None) for each in temperatures)
         tables = fat_tables()
         fats = [Fat(amount(part), tables.get(part.facts.substance)) for part in (*self.tabled, *self.liquid)]
-        return bands(fats)
+        fats += [Fat(amount(part), None, is_known=False) for part in self.uncovered]
+        return bands(fats, temperatures)
+
+    @property
+    def bands(self) -> tuple[Band, ...]:
+        """The solid fat of its fats and oils at the temperatures looked at."""
+        return self.bands_at(TEMPERATURES)
+
+    @property
+    def covered_percent(self) -> Decimal | None:
+        """% of the fats and oils that is liquid or has a table; None where a percent isn't known."""
+        if any(part.percent.expected is None for part in self.fats):
+            return None
+        known = exact_product(total((*self.tabled, *self.liquid)), HUNDRED)
+        return RATIO_DOWN.divide(known, total(self.fats))
+
+    @property
+    def remembered(self) -> tuple[Part, ...]:
+        """Those of its fats whose ranges are remembered, no table traced."""
+        tables = fat_tables()
+        return tuple(part for part in self.tabled if tables[part.facts.substance].is_placeholder)
 
     @property
     def is_solid(self) -> bool:
@@ -162,34 +196,42 @@ def has_firmness(asked: Asked) -> bool:
 
 
 def _band(phase: FatPhase) -> list[Finding]:
+    if not phase.is_covered:
+        message, about = why_not_covered(phase), phase.uncovered or phase.tabled
+        cure = "Try a small batch at 20, 25, 30 and 35 °C." if phase.uncovered else ""
+        return [_finding("not_covered", message, TABLES, cure, "", about)]
+    found = phase.bands
+    read = [f"{_span(band)} at {figure(band.temperature_c)} °C ({band.reading})" for band in found]
+    doubts = "; ".join(doubts_of(phase))
+    message = f"Solid fat of its fats and oils: {', '.join(read)}; an estimate{' ' * bool(doubts)}{doubts}."
+    return [_finding("band", message, TABLES, _cure(phase, bears_up_to(found)), MEMORY, phase.fats)]
+
+
+def why_not_covered(phase: FatPhase) -> str:
+    """The sentence that says why no band can be given."""
     if phase.uncovered:
         missing = f"{named(phase.uncovered)}, {figure(total(phase.uncovered))} %"
-        message = f"Solid fat not covered: there is no table for {missing}."
-        cure = "Try a small batch at 20, 25, 30 and 35 °C."
-        return [_finding("not_covered", message, TABLES, cure, "", phase.uncovered)]
-    found = phase.bands
-    if all(band.low is None for band in found):
-        message = "Solid fat not covered: a fat of it has no percent or no figure at these temperatures."
-        return [_finding("not_covered", message, TABLES, "", "", phase.tabled)]
-    read = [
-        f"{_span(band)} at {figure(band.temperature_c)} °C ({band.reading})"
-        if band.low is not None
-        else f"not covered at {figure(band.temperature_c)} °C"
-        for band in found
-    ]
-    message = f"Solid fat of its fats and oils: {', '.join(read)}; an estimate{_doubts(phase)}."
-    sure = bears_up_to(found)
+        return f"Solid fat not covered: there is no table for {missing}."
+    return "Solid fat not covered: a fat of it has no percent yet."
+
+
+def _cure(phase: FatPhase, sure: Decimal | None) -> str:
     if sure == TEMPERATURES[-1]:
-        cure = ""
-    elif sure is None and total(phase.wax) >= WAX_CARRIES_FROM:
+        return ""
+    if sure is not None:
+        return f"Not sold or sent above {figure(sure)} °C: write that on the product, or firm it."
+    if carries_itself(phase):
         names = {part.name for part in phase.wax}
-        cure = f"{named(phase.wax)} carr{'ies' if len(names) == 1 else 'y'} it beyond these figures: "
-        cure += "try a small batch at 20, 25, 30 and 35 °C."
-    elif sure is None:
-        cure = "It may be soft in a cool room already: more hard butter or wax firms it, a jar holds it."
-    else:
-        cure = f"Not sold or sent above {figure(sure)} °C: write that on the product, or firm it."
-    return [_finding("band", message, TABLES, cure, MEMORY, (*phase.tabled, *phase.liquid))]
+        verb = "carries" if len(names) == 1 else "carry"
+        return (
+            f"{named(phase.wax)} {verb} it beyond these figures: try a small batch at 20, 25, 30 and 35 °C."
+        )
+    return "It may be soft in a cool room already: more hard butter or wax firms it, a jar holds it."
+
+
+def carries_itself(phase: FatPhase) -> bool:
+    """So much wax that it stands whatever its fats do; common practice, no source."""
+    return total(phase.wax) >= WAX_CARRIES_FROM
 
 
 def _span(band: Band) -> str:
@@ -198,18 +240,22 @@ def _span(band: Band) -> str:
     return f"{' to '.join(dict.fromkeys(ends))} %"
 
 
-def _doubts(phase: FatPhase) -> str:
+def doubts_of(phase: FatPhase) -> list[str]:
+    """What makes the band doubtful, as parts of a sentence."""
     words = []
     if phase.wax:
         word = f"firm{'s' * (len({part.name for part in phase.wax}) == 1)}"
         words.append(f"without {named(phase.wax)} ({figure(total(phase.wax))} %), which {word} it further")
-    tables = fat_tables()
-    remembered = [part for part in phase.tabled if tables[part.facts.substance].is_placeholder]
-    if remembered:
-        words.append(f"for {named(remembered)} from remembered ranges, no table traced")
-    if _is_above(total(phase.liquid), MUCH_OIL, total((*phase.tabled, *phase.liquid))):
+    if phase.uncovered:
+        share = figure(total(phase.uncovered))
+        words.append(
+            f"with {named(phase.uncovered)} ({share} %) as anything from liquid to solid, for want of a table"
+        )
+    if phase.remembered:
+        words.append(f"for {named(phase.remembered)} from remembered ranges, no table traced")
+    if _is_above(total(phase.liquid), MUCH_OIL, total(phase.fats)):
         words.append("with so much liquid oil it reads firmer than the blend is")
-    return f" {'; '.join(words)}" if words else ""
+    return words
 
 
 def _eutectics(phase: FatPhase) -> list[Finding]:

@@ -29,6 +29,7 @@ from formulas.views.desk.acts import WRITES, Typed, make_room_for, written
 from formulas.views.desk.rows import Desk, load_known, moved_rows, posted_rows
 from formulas.views.desk.surface import DeskLine, Surface, lay_out, materials, stored_desk_lines, typed_lines
 from formulas.views.desk.words import step_row, undo_words, waits_for
+from formulas.views.firmness import firmness_of
 from formulas.views.versions import fetch_version, version_url
 from makers.actions import entries_about
 from makers.http import MakerRequest, moved_on, wants_fragment
@@ -160,6 +161,7 @@ def surface_context(
         "substances": desk.known.substance_names if shown.editable else [],
         "editable": shown.editable,
         "reviewed": reviewed,
+        "firmness": firmness_of(reviewed.asked),
         "total": reviewed.resolved.total,
         "is_complete": reviewed.resolved.is_complete and all(one.line is not None for one in lines),
         "line_count": len(lines),

@@ -8,6 +8,7 @@ import pytest
 
 from formulas.rules.findings import Finding
 from formulas.rules.firmness import Fat, bands, bears_up_to, fat_tables, reading_of, solid_at
+from formulas.rules.firmness_drawing import CURVE, draw
 from formulas.rules.limits import ProductUse
 from formulas.rules.percent import FormulaLine, resolve
 from formulas.rules.review import Asked, FormulaForReview, IngredientFacts, prepare
@@ -77,15 +78,14 @@ def test_cocoa_butter_alone_reads_its_table() -> None:
     assert band.reading == "spreadable to hard"
 
 
-def test_between_rows_is_interpolated_and_beyond_them_not_covered() -> None:
-    """Cocoa butter halfway from 76.0 to 69.6; nothing below 20 or above 35 °C."""
+def test_between_rows_is_interpolated_and_beyond_them_only_bounded() -> None:
+    """Cocoa butter halfway from 76.0 to 69.6. At 19 °C at least what it is at 20 °C, at 36 °C at most what it is
+    at 35 °C, and no typical figure: a fat melts by warming, and the table says no more."""
     table = fat_tables()[COCOA]
 
-    halfway = solid_at(table, D("22.5"))
-    assert halfway is not None
-    assert halfway[1] == D("72.8")
-    assert solid_at(table, D(19)) is None
-    assert solid_at(table, D(36)) is None
+    assert solid_at(table, D("22.5"))[1] == D("72.8")
+    assert solid_at(table, D(19)) == (D("62.6"), None, D(100))
+    assert solid_at(table, D(36)) == (D(0), None, D("2.6"))
 
 
 def test_a_remembered_range_is_widened_and_never_leaves_0_to_100() -> None:
@@ -144,7 +144,7 @@ def test_a_bar_mostly_of_shea_mango_or_coconut_stays_softer_than_one_of_cocoa_bu
         assert mine < theirs
 
 
-def test_a_solid_fat_without_a_table_makes_the_blend_not_covered() -> None:
+def test_a_blend_mostly_without_a_table_is_not_covered() -> None:
     """Never counted as nothing."""
     found = rules_of(check_firmness(asked_of({COCOA: "60", "cupuacu": "40"})))
 
@@ -153,11 +153,24 @@ def test_a_solid_fat_without_a_table_makes_the_blend_not_covered() -> None:
     assert found["not_covered"].severity == "note"
 
 
-def test_coconut_is_not_covered_where_its_table_ends() -> None:
-    """Its rows end at 30 °C."""
+def test_a_little_without_a_table_widens_the_band_by_all_of_it() -> None:
+    """10 parts of 100 may be liquid or solid: 0.9 x 62.6 = 56.34 at least, 0.9 x 82.6 + 10 = 84.34 at most."""
+    asked = asked_of({COCOA: "90", "cupuacu": "10"})
+    phase = fat_phase(asked)
+    assert phase is not None
+    coolest = phase.bands[0]
+
+    assert (coolest.low, coolest.typical, coolest.high) == (D("56.34"), None, D("84.34"))
+    assert phase.covered_percent == 90
+    message = rules_of(check_firmness(asked))["band"].message
+    assert "with Cupuacu (10 %) as anything from liquid to solid, for want of a table" in message
+
+
+def test_a_fat_that_its_last_row_says_is_molten_stays_so() -> None:
+    """Coconut has nothing solid at 30 °C, where its rows end, and no more of it at 35 °C."""
     found = rules_of(check_firmness(asked_of({COCOA: "95", COCONUT: "5"})))
 
-    assert "not covered at 35 °C" in found["band"].message
+    assert "0 to 3 % at 35 °C (oily)" in found["band"].message
 
 
 @pytest.mark.parametrize(("coconut", "warned"), [("10", False), ("10.1", True)])
@@ -202,3 +215,35 @@ def test_a_cream_or_a_little_fat_or_oil_alone_is_not_asked() -> None:
     assert check_firmness(asked_of({COCOA: "60", OIL: "40"}, form="cream")) == ()
     assert check_firmness(asked_of({COCOA: "24", "water": "76"}, form="other")) == ()
     assert check_firmness(asked_of({OIL: "100"}, form="oil")) == ()
+
+
+def test_the_drawing_keeps_to_its_paper_and_says_the_same_in_words() -> None:
+    """From 20 °C at the left to 35 °C at the right, 0 % on the floor: 60 cocoa butter, 25 shea, 15 sunflower."""
+    phase = fat_phase(asked_of({COCOA: "60", SHEA: "25", OIL: "15"}))
+    assert phase is not None
+    drawing = draw(phase.bands_at(CURVE), bears_up_to(phase.bands))
+    assert drawing is not None
+
+    points = [tuple(map(D, point.split(","))) for point in drawing.area.strip("MZ").split(" ")]
+    assert len(points) == 2 * len(CURVE)
+    assert {point[0] for point in points} >= {D(drawing.left), D(drawing.right)}
+    assert all(0 <= height <= drawing.floor for _, height in points)
+    assert points[0][0] == points[-1][0] == drawing.left
+    assert points[0][1] < points[-1][1], "the upper end lies above the lower one"
+    assert drawing.levels == (D("94.0"), D("122.2"), D("159.8"), D("169.2"), D("188.0"))
+    assert drawing.bears == "30"
+    assert drawing.degrees[2] == (drawing.bears_x, "30 °C")
+    assert drawing.title.startswith("20 °C: firm to hard; 25 °C: ")
+    assert drawing.middle
+
+
+def test_a_blend_that_is_not_covered_has_no_drawing() -> None:
+    """A gap is never drawn as a line at the bottom; one without all its middle figures has none of the line."""
+    gap = fat_phase(asked_of({COCOA: "60", "cupuacu": "40"}))
+    part = fat_phase(asked_of({COCOA: "90", "cupuacu": "10"}))
+    assert gap is not None
+    assert part is not None
+    assert draw(gap.bands_at(CURVE), None) is None
+    drawing = draw(part.bands_at(CURVE), None)
+    assert drawing is not None
+    assert (drawing.middle, drawing.bears_x) == ("", None)
