@@ -8,13 +8,14 @@ from decimal import Decimal
 from typing import Any, cast
 
 from formulas.models import Ingredient, Line
-from formulas.rules.catalogue import CatalogueMaterial, catalogue, catalogue_compositions
+from formulas.rules.catalogue import CatalogueMaterial, catalogue
 from formulas.rules.interval import Interval
 from formulas.rules.lettering import letter as letter_at
 from formulas.rules.number import HUNDRED, share_by_largest_remainder
 from formulas.rules.recipe.grams import Density, DensityKind, Material, Weighed, shares, weigh_line
-from formulas.rules.recipe.lines import RecipeLine, read_line
-from formulas.rules.recipe.names import Known, Match, Names
+from formulas.rules.recipe.lines import read_recipe
+from formulas.rules.recipe.names import Known, Match, Names, in_catalogue
+from formulas.rules.recipe.said import RecipeLine
 from makers.models import Maker
 
 OWN, CATALOGUE = "own", "catalogue"
@@ -69,17 +70,12 @@ def open_shelf(maker: Maker) -> Shelf:
     """Everything that can be meant, in two queries."""
     own = {str(row.pk): row for row in Ingredient.objects.for_maker(maker).filter(active=True)}
     materials = {one.key: one for one in catalogue()}
-    known = [Known(f"{OWN}:{key}", row.name) for key, row in own.items()]
-    known += [Known(f"{CATALOGUE}:{key}", one.name, _declared(key)) for key, one in materials.items()]
-    return Shelf(own, materials, Names(known))
-
-
-def _declared(key: str) -> tuple[str, ...]:
-    """The INCI name of a material that is one substance."""
-    known = catalogue_compositions().get(key)
-    if known is None or len(known.constituents) != 1:
-        return ()
-    return (known.constituents[0].name,)
+    by_name = {one.name.casefold(): in_catalogue(f"{CATALOGUE}:{key}", one) for key, one in materials.items()}
+    known = []
+    for key, row in own.items():
+        same = by_name.pop(row.name.casefold(), Known("", ""))
+        known.append(Known(f"{OWN}:{key}", row.name, same.other_names, same.may_be_called))
+    return Shelf(own, materials, Names([*known, *by_name.values()]))
 
 
 def _density(g_ml: Decimal | None, kind: str, source: str, basis: str) -> Density | None:
@@ -147,10 +143,7 @@ def read_text(text: str) -> tuple[list[RecipeLine], list[str], dict[str, str]]:
     lines, letters, phases = [], [], {"A": ""}
     letter = letter_at(0)
     begun = False
-    for number, typed in enumerate(text.splitlines(), 1):
-        if not typed.strip():
-            continue
-        line = read_line(typed, number)
+    for line in read_recipe(text):
         if line.kind == "heading":
             if begun or phases[letter]:
                 letter = letter_at(len(phases))

@@ -17,7 +17,7 @@ from formulas.forms.recipes import RecipeForm, RecipeLineForm
 from formulas.models import FormulaVersion
 from formulas.recipes import CATALOGUE, Answers, Reading, Row, Shelf, open_shelf, read_text, work_out
 from formulas.rules.recipe.grams import weigh_line
-from formulas.rules.recipe.lines import RecipeLine
+from formulas.rules.recipe.said import RecipeLine
 from formulas.views.versions import version_url
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, moved_on

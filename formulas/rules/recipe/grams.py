@@ -10,8 +10,8 @@ from typing import Literal
 
 from formulas.rules.interval import Interval
 from formulas.rules.number import EXACT_QUANTIZE, HUNDRED, ZERO, figure
-from formulas.rules.recipe.lines import Amount, RecipeLine
 from formulas.rules.recipe.measures import REGIONS, kind_of, measure
+from formulas.rules.recipe.said import Amount, RecipeLine
 
 PLACES = Decimal("0.00000001")
 BULK_SPREAD = Decimal("0.21")

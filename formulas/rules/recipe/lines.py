@@ -3,104 +3,156 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Literal
 
 from formulas.rules.recipe.measures import BARE, SPOONS, UNSURE, VAGUE, WORDS, kind_of, measures
-from formulas.rules.recipe.numbers import SPAN, Count, Doubt, plain, read_count
-
-LineKind = Literal["line", "heading", "words"]
+from formulas.rules.recipe.numbers import NUMBER, SPAN, Count, Doubt, plain, read_count
+from formulas.rules.recipe.said import Amount, RecipeLine
+from formulas.rules.recipe.traps import (
+    ABOUT,
+    AS_NEEDED,
+    ASIDE,
+    ASKED,
+    BY_MASS,
+    HEAPED,
+    LINK,
+    NUMBERED,
+    ONLY_ASIDE,
+    TO_100,
+    TO_WHOLE,
+    WHOLE,
+)
+from formulas.rules.recipe.twice import told_apart
 
 _KEY_OF = {word: key for key, words in WORDS.items() for word in words}
 _UNIT_WORDS = sorted({*_KEY_OF, *UNSURE, *VAGUE}, key=len, reverse=True)
 _UNIT = "|".join(re.escape(word).replace(r"\ ", r"\.?\s*") for word in _UNIT_WORDS)
 _AMOUNT = re.compile(rf"{SPAN}\s*-?\s*(?P<unit>(?i:{_UNIT})(?![\w])|[tT][bB]?(?![\w']))?\.?", re.UNICODE)
-_TO_100 = re.compile(
-    r"(?i)(?:\bq\.?\s?s\.?(?:\s*(?:to|ad))?\s*100\s*%?|\b(?:up\s)?(?:to|ad)\s*100\s*%|\b(?:up\s)?(?:to|ad)\s*100$"
-    r"|\bbalance\b|\bremainder\b)"
+_BULLET = re.compile(
+    r"^(?:[•·▢☐*✓✔]+|\[[ xX]?\]|-+(?=\s|\D)|\(?\d{1,2}[.)](?=\s+\S)|\(?[A-Za-z]\)(?=\s+\S)|[A-Z]\.(?=\s+[A-Z0-9]))\s*"
 )
-_BULLET = re.compile(r"^(?:[•·▢☐*]+|-+(?=\s|\D)|\(?\d{1,2}[.)](?=\s+\S))\s*")
 _PHASE = re.compile(r"(?i)^\W*(?:phase|part|stage)\s+[\w]{1,12}\b")
-_DOING = re.compile(
-    r"(?i)^(?:then\s|now\s|and\s)?(?:add|allow|apply|blend|boil|bring|combine|cool|cover|dissolve|fill|heat|keep|leave|"
-    r"let|make|measure|melt|mix|once|place|pour|press|put|remove|repeat|sprinkle|stir|store|strain|take|turn|use|wait|"
-    r"warm|weigh|when|while|whip|whisk|wrap)\b"
+_PHASE_BEFORE = re.compile(
+    r"(?i)^\W*(?:phase|part|stage)\s+(?:[a-z]|\d{1,2}|[ivx]{1,4}|one|two|three|four)\b\s*[:.)\-|]*\s*"
 )
-_ABOUT = re.compile(r"(?i)(?:\babout\b|\bapprox(?:imately|\.)?|\bca\.|\bcirca\b|\broughly\b|~)")
-_HEAPED = re.compile(r"(?i)\b(?:heaped|heaping|rounded|generous|scant|big|large|small)\b")
-_TIMES = re.compile(r"(?i)\d\s*[x×*]\s*[\d.]|\beach\b|\bapiece\b")
-_TOTAL = re.compile(r"(?i)^(?:sub-?\s?|grand\s)?(?:total|sum|yield|makes)\b")
+_DOING = re.compile(
+    r"(?i)^(?:step\s*\d*\s*[:.)-]?\s*|\d{1,2}\s+(?=melt|mix|add|heat|stir|pour|weigh))?(?:then\s|now\s|and\s)?(?:add|adjust|allow|apply|blend|boil|bring|"
+    r"check|combine|cool|cover|dissolve|fill|heat|keep|leave|let|make|measure|melt|mix|once|place|pour|press|put|"
+    r"remove|repeat|sprinkle|stir|store|strain|take|turn|use|wait|warm|weigh|when|while|whip|whisk|wrap)\b"
+)
+_CELLS = re.compile(rf"(?P<number>(?<![\w.,]){NUMBER})\s*[|;]\s*(?=(?i:{_UNIT})(?!\w))")
+_LEADERS = re.compile(r"\s*(?:\.{3,}|…+|_{2,}|·{2,}|-{3,}|={2,})\s*")
+_BETWEEN = re.compile(rf"(?i)\b(?:between|from)\s+(?P<one>{NUMBER})\s+(?:and|to)\s+(?=\d|[.,]\d)")
+_SPACED = re.compile(rf"(?<![\d.,/])\d{{1,3}}(?:\s\d{{3}})+(?:[.,]\d+)?\s*-?\s*(?:(?i:{_UNIT})(?!\w))")
 MOST_WORDS = 6
 METRIC = frozenset({"mg", "g", "kg", "ml", "cl", "dl", "l"})
 ROUNDED = Fraction(1, 10)
 """How far a mass in grams and in ounces may part by rounding to whole ounces."""
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """So many of a measure ("" where the line gives a number alone)."""
-
-    count: Count
-    unit: str
-    typed: str
-
-
-@dataclass(frozen=True, slots=True)
-class RecipeLine:
-    """What one line says.
-
-    number: of the line in the text, from 1. amounts: to be added up; several only where the line says "plus".
-    asks: what has to be answered before the line counts; may_mean: measures that would answer it.
-    """
-
-    number: int
-    text: str
-    kind: LineKind
-    name: str = ""
-    amounts: tuple[Amount, ...] = ()
-    is_rest: bool = False
-    asks: str = ""
-    may_mean: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
 def read_recipe(text: str) -> tuple[RecipeLine, ...]:
     """All lines that say something."""
-    return tuple(read_line(line, number) for number, line in enumerate(text.splitlines(), 1) if line.strip())
+    lines = [read_line(line, number) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
+    return tuple(told_apart(lines))
 
 
 def read_line(text: str, number: int = 1) -> RecipeLine:
     """Read one line. Nothing raises; a line that isn't understood asks."""
-    line = _BULLET.sub("", plain(text), count=1).strip()
+    line = _tidied(text)
     blank = RecipeLine(number, text.strip(), "words")
     if not line:
         return blank
+    if WHOLE.match(line) or ONLY_ASIDE.fullmatch(line):
+        return blank
+    line, is_phase = _without_phase(line)
+    if is_phase:
+        return replace(blank, kind="heading", name=line)
     found = [hit for hit in _AMOUNT.finditer(line) if not _is_of_the_name(line, hit)]
     measured = [hit for hit in found if hit["unit"]]
-    rest = _TO_100.search(line)
-    if rest is not None:
-        name = _name(line, [rest.span()])
-        others = [hit for hit in measured if not rest.start() <= hit.start() < rest.end()]
-        one = replace(blank, kind="line", name=name, is_rest=True)
-        return replace(one, asks="It has an amount and is to 100 as well. Which?") if others else one
-    if _PHASE.match(line) and not measured:
-        return replace(blank, kind="heading", name=line.strip(" :#=*-"))
-    if _TOTAL.match(line):
-        return blank
+    if rest := _rest(blank, line, measured):
+        return rest
     if _DOING.match(line) or _is_prose(line):
         asks = "An amount stands in these words. If it belongs to the recipe, give it a line of its own."
         sure = [hit for hit in measured if _key(hit["unit"]) in WORDS]
         return replace(blank, asks=asks if sure else "")
     if not found:
         return _without_number(blank, line)
-    return _with_numbers(replace(blank, kind="line"), line, found, measured)
+    one = replace(blank, kind="line", name=_name(line, [hit.span() for hit in found]))
+    if asks := _trap(text, line):
+        return replace(one, asks=asks, may_mean=("g",))
+    return _with_numbers(one, line, found, measured)
+
+
+def _tidied(text: str) -> str:
+    """The line without bullet, leaders, addresses, strokes between cells, temperatures and times."""
+    line = plain(LINK.sub(" ", text.replace("\t", " | "))).strip(" |")
+    line = _LEADERS.sub(" ", line)
+    line = _BULLET.sub("", line, count=1).strip()
+    line = _BETWEEN.sub(r"\g<one> - ", _CELLS.sub(r"\g<number> ", BY_MASS.sub("", line)))
+    without = ASIDE.sub(" ", line)
+    has_amount = any(hit["unit"] for hit in _AMOUNT.finditer(without))
+    return " ".join(without.split()) if has_amount and not _DOING.match(line) else line
+
+
+def _without_phase(line: str) -> tuple[str, bool]:
+    """The line after "Phase A:", and whether it is a heading alone."""
+    if not _PHASE.match(line):
+        return line, False
+    before = _PHASE_BEFORE.match(line)
+    measured = [hit for hit in _AMOUNT.finditer(line) if hit["unit"]]
+    if not measured:
+        return line.strip(" :#=*-"), True
+    if before is None or measured[0].start() < before.end():
+        return line, False
+    after = line[before.end() :]
+    if _name(after, [hit.span() for hit in _AMOUNT.finditer(after)]):
+        return after, False
+    return before.group(0).strip(" :#=*-.)|"), True
+
+
+def _rest(blank: RecipeLine, line: str, measured: list[re.Match[str]]) -> RecipeLine | None:
+    """A line that takes what is left: to 100, to so many grams of the whole, as needed."""
+    one = replace(blank, kind="line", is_rest=True)
+    to_100 = TO_100.search(line)
+    if to_100 is not None:
+        one = replace(one, name=_name(line, [to_100.span()]))
+        others = [hit for hit in measured if not to_100.start() <= hit.start() < to_100.end()]
+        return replace(one, asks="It has an amount and is to 100 as well. Which?") if others else one
+    is_size = len(measured) == 1 and kind_of_word(measured[0]["unit"]) in {"mass", "volume"}
+    whole = TO_WHOLE.search(line[: measured[0].start()]) if is_size and not _DOING.match(line) else None
+    if whole and re.search(r"[^\W\d_]", line[: whole.start()]):
+        hit = measured[0]
+        name = _name(line, [(whole.start(), hit.end())])
+        return replace(one, name=name, notes=(f"The whole comes to {hit.group(0).strip()}, it says.",))
+    needed = AS_NEEDED.search(line)
+    if needed is not None and not measured:
+        asks = "As needed: how much is it? If it takes what is left, write “to 100 %” behind it."
+        return replace(one, is_rest=False, name=_name(line, [needed.span()]), asks=asks, may_mean=("g",))
+    return None
+
+
+def _trap(text: str, line: str) -> str:
+    """What is asked of a line whose amount isn't how much goes in."""
+    if re.match(r"\s*\u2212\s?\d", text):
+        return "A minus stands before it. How much goes in?"
+    for pattern, asks in ASKED:
+        if pattern.search(line):
+            return asks
+    if spaced := _SPACED.search(line):
+        return f"“{spaced.group(0).strip()}” may be one number or two. How much is it?"
+    return ""
 
 
 def _is_of_the_name(line: str, hit: re.Match[str]) -> bool:
     """A number alone within a name ("Vitamin B 5 oil", "red 30 lake") is no amount."""
     if hit["unit"]:
+        return False
+    before, after = line[: hit.start()], line[hit.end() :]
+    if NUMBERED.search(before):
+        return True
+    if re.match(r"\s*[|;]", after) or re.search(r"[|;]\s*$", before):
         return False
     at_start = hit.start() == 0
     at_end = hit.end() >= len(line.rstrip(" .)"))
@@ -125,6 +177,12 @@ def _key(typed: str | None) -> str:
     return _KEY_OF.get(low) or _KEY_OF[low.replace(" ", "")]
 
 
+def kind_of_word(typed: str) -> str:
+    """Whether a measure that is sure is a mass, a volume, a share or a part; "" for one that isn't."""
+    key = _key(typed)
+    return kind_of(key) if key in WORDS else ""
+
+
 def _without_number(blank: RecipeLine, line: str) -> RecipeLine:
     if line.endswith(":") or line.startswith(("#", "=")) or (line.isupper() and len(line) <= 2):
         return replace(blank, kind="heading", name=line.strip(" :#=*-"))
@@ -137,22 +195,66 @@ def _without_number(blank: RecipeLine, line: str) -> RecipeLine:
 def _with_numbers(
     one: RecipeLine, line: str, found: list[re.Match[str]], measured: list[re.Match[str]]
 ) -> RecipeLine:
-    one = replace(one, name=_name(line, [hit.span() for hit in found]))
-    if _ABOUT.search(line):
+    if ABOUT.search(line):
         one = replace(one, notes=("The recipe says about.",))
-    if _TIMES.search(line):
-        return replace(one, asks="So many of something: what do they weigh together?", may_mean=("g",))
     amounts = []
     for hit in measured or found:
         count = read_count(hit["first"], hit["second"], _between(hit))
         if isinstance(count, Doubt):
             return replace(one, asks=count.sentence)
-        amounts.append(Amount(count, _key(hit["unit"]), hit.group(0).strip()))
+        if _is_two_numbers(line, hit):
+            return replace(
+                one, asks=f"“{hit.group(0).strip()}” may be a number and an amount. How much is it?"
+            )
+        amount = Amount(count, _key(hit["unit"]), hit.group(0).strip())
+        if _is_no_fraction(hit["first"], amount.unit):
+            return replace(one, asks=f"“{amount.typed}”: a fraction, or one of the two?")
+        amounts.append(amount)
     if measured and any(hit not in measured for hit in found):
         return replace(one, asks="There is a number beside the measure. What do they weigh together?")
-    if _HEAPED.search(line) and any(a.unit in WORDS and kind_of(a.unit) == "volume" for a in amounts):
+    if HEAPED.search(line) and any(a.unit in WORDS and kind_of(a.unit) == "volume" for a in amounts):
         return replace(one, amounts=tuple(amounts), asks="Heaped, rounded or scant: what does it weigh?")
-    return _settle(one, line, amounts, measured)
+    return _settle(one, *_added(line, amounts, measured))
+
+
+STEPS_DOWN = {("lb", "oz"): 16, ("kg", "g"): 1000, ("l", "ml"): 1000}
+"""So many of the second make one of the first: "1 lb 4 oz" is one amount."""
+
+
+def _added(line: str, amounts: list[Amount], measured: list[re.Match[str]]) -> tuple[list[Amount], list[str]]:
+    """The amounts with "1 lb 4 oz" made one, and what stands between those that are left."""
+    joined, parted = amounts[:1], list[str]()
+    for amount, (before, after) in zip(amounts[1:], pairwise(measured), strict=False):
+        between = line[before.end() : after.start()]
+        last = joined[-1]
+        size = STEPS_DOWN.get((last.unit, amount.unit), 0)
+        if re.fullmatch(r"\s*,?\s*(?:and\s)?", between) and last.count.is_whole and amount.count.high < size:
+            low, high = (last.count.low + end / size for end in (amount.count.low, amount.count.high))
+            joined[-1] = Amount(Count(low, high), last.unit, f"{last.typed} {amount.typed}")
+            continue
+        joined.append(amount)
+        parted.append(between)
+    return joined, parted
+
+
+def _is_two_numbers(line: str, hit: re.Match[str]) -> bool:
+    """Whether a number may end a name and another begin the amount: "Polysorbate 20 - 30 g", "No. 165 1/2 tsp"."""
+    before = ABOUT.sub("", line[: hit.start()])
+    if NUMBERED.search(before):
+        return bool(hit["second"]) or " " in hit["first"]
+    mixed = re.match(r"\d{2,}\s", hit["first"])
+    return bool(mixed and re.search(r"\w", before))
+
+
+def _is_no_fraction(typed: str, unit: str) -> bool:
+    """Whether "5/6" hardly is a fraction: halves, thirds and such of a spoon are, five sixths of a drop aren't."""
+    _, stroke, under = typed.rpartition("/")
+    if not stroke:
+        return False
+    usual = (
+        {2} if unit == "drop" else {2, 3, 4} if unit in {*METRIC, "%", "grain"} else {2, 3, 4, 5, 6, 8, 16}
+    )
+    return int(under) not in usual
 
 
 def _between(hit: re.Match[str]) -> str:
@@ -161,8 +263,8 @@ def _between(hit: re.Match[str]) -> str:
     return hit.group(0)[len(hit["first"]) : hit.start("second") - hit.start()]
 
 
-def _settle(one: RecipeLine, line: str, amounts: list[Amount], measured: list[re.Match[str]]) -> RecipeLine:
-    """Which of the amounts count."""
+def _settle(one: RecipeLine, amounts: list[Amount], parted: list[str]) -> RecipeLine:
+    """Which of the amounts count. parted: what stands between each and the next."""
     if len(amounts) == 1:
         return _single(one, amounts[0])
     unsure = next((amount for amount in amounts if not amount.unit or amount.unit.startswith("?")), None)
@@ -170,14 +272,26 @@ def _settle(one: RecipeLine, line: str, amounts: list[Amount], measured: list[re
         return replace(
             one, asks=f"Several amounts, one of them unclear ({unsure.typed}). What does it weigh?"
         )
-    parted = [line[a.end() : b.start()] for a, b in pairwise(measured)]
     if all(re.fullmatch(r"\s*(?:\+|plus|and|&)\s*", between) for between in parted):
         return replace(one, amounts=tuple(amounts))
+    if (
+        len(amounts) == 2
+        and amounts[0].unit == amounts[1].unit
+        and re.fullmatch(r"\s*(?:-|to)\s*", parted[0])
+    ):
+        low, high = amounts[0].count.low, amounts[1].count.high
+        if low < high:
+            typed = f"{amounts[0].typed} to {amounts[1].typed}"
+            return replace(one, amounts=(Amount(Count(low, high), amounts[0].unit, typed),))
     if len(amounts) == 2 and _says_the_same(parted[0]):
         chosen, note = _one_of_two(*amounts)
         if chosen is not None:
             return replace(one, amounts=(chosen,), notes=(*one.notes, note))
-    return replace(one, asks="Several amounts. Which counts, or what do they weigh together?")
+    several = replace(one, asks="Several amounts. Which counts, or what do they weigh together?")
+    if {kind_of(amount.unit) for amount in amounts} == {"share", "mass"} and len(amounts) == 2:
+        share, mass = sorted(amounts, key=lambda amount: kind_of(amount.unit) != "share")
+        return replace(several, both=(share, mass))
+    return several
 
 
 def _one_of_two(left: Amount, right: Amount) -> tuple[Amount | None, str]:
@@ -187,6 +301,8 @@ def _one_of_two(left: Amount, right: Amount) -> tuple[Amount | None, str]:
         mass, volume = by_kind["mass"], by_kind["volume"]
         if mass.unit == "oz" and volume.unit in METRIC:
             return volume, f"{volume.typed} counts; {mass.typed} are fluid ounces or a weight."
+        if mass.unit == "oz" and _agree(replace(mass, unit="fl oz"), volume):
+            return None, ""
         return mass, f"The mass counts, not {volume.typed}."
     first, second = sorted((left, right), key=lambda amount: amount.unit not in METRIC)
     if (
@@ -242,5 +358,11 @@ def _name(line: str, taken: list[tuple[int, int]]) -> str:
     line = re.sub(r"[(\[]\s*[^()\[\]]*\x00[^()\[\]]*[)\]]", " ", line)
     line = re.sub(r"\x00", " ", line)
     line = re.sub(r"[(\[]\s*[)\]]", " ", line)
-    line = re.sub(r"(?i)^\W*(?:about|approx\w*\.?|ca\.|plus|or)?\s*(?:of\s+(?:the\s+)?)?", "", line.strip())
-    return " ".join(line.split()).strip(" ,;:/=|+~.-")
+    line = re.sub(
+        r"(?i)^[^\w(\[]*(?:about|approx\w*\.?|ca\.|circa|plus|and|to|or)?\s+(?:of\s+(?:the\s+)?)?",
+        "",
+        f" {line.strip()}",
+    )
+    line = re.sub(r"(?i)^of\s+(?:the\s+)?", "", line)
+    line = re.sub(r"\s*[|;]\s*", " ", re.sub(r"\s*,(?:\s*,)+", ",", line))
+    return " ".join(line.split()).strip(' ,;:/=|+~.-*_@≈<>→➜"“”„«»')

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from functools import cache
+
+from formulas.rules.catalogue import CatalogueMaterial, catalogue_compositions
+from formulas.rules.tables import read_table
 
 OFFERED = 5
 CLOSE = 720
 """Likeness of two names, thousandths (difflib's ratio), from which one is offered for the other."""
+
+CALLED_SO = 1001
+"""Above any likeness: the trade calls it so."""
 
 HARMLESS = frozenset(
     "a an the of organic pure natural fresh good quality cosmetic grade raw melted softened grated chopped ground "
@@ -18,21 +25,32 @@ HARMLESS = frozenset(
 ) - {"ground", "powdered"}
 """Words that do not change which material it is."""
 
+GENERIC = frozenset(
+    "oil butter wax powder acid extract clay water alcohol sodium essential milk seed starch gum sweet cold pressed "
+    "solution blend oxide flour".split()
+)
+"""Words that many materials share: by themselves they make no two of them alike."""
+ALIKE = 850
+"""Likeness, thousandths, from which a name that shares only such words is offered: a slip of spelling."""
+
 SHORT = {
     "vit": "vitamin", "eo": "essential oil", "ewax": "emulsifying wax", "e-wax": "emulsifying wax", "evo": "olive",
     "evoo": "olive oil", "coco": "coconut", "rsb": "refined shea butter", "aqua": "water", "bicarb": "baking soda",
-    "h2o": "water", "soda bicarbonate": "baking soda", "glycerine": "glycerin", "glycerol": "glycerin",
-    "tocopherol": "vitamin e", "colour": "color", "oats": "oat",
+    "h2o": "water", "glycerine": "glycerin", "glycerol": "glycerin", "colour": "color", "oats": "oat",
 }  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """A material that a line may mean. key: of the maker's ingredient or of the catalogue."""
+    """A material that a line may mean. key: of the maker's ingredient or of the catalogue.
+
+    other_names mean it and nothing else; may_be_called may mean it, and are offered only.
+    """
 
     key: str
     name: str
     other_names: tuple[str, ...] = ()
+    may_be_called: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +97,10 @@ class Names:
             found = self.exact.setdefault(frozenset(words), [])
             if one not in found:
                 found.append(one)
+        self.called: dict[frozenset[str], list[Known]] = {}
+        for one in self.known:
+            for name in one.may_be_called:
+                self.called.setdefault(frozenset(words_of(name)), []).append(one)
 
     def match(self, name: str) -> Match:
         """Find what the name means. "Shea butter, melted" is tried whole, then up to its comma or bracket."""
@@ -98,6 +120,8 @@ class Names:
             return ()
         text = " ".join(asked)
         best: dict[str, tuple[int, Known]] = {}
+        for tried in (name, re.split(r"[,(\[;:]", name, maxsplit=1)[0]):
+            best |= {one.key: (CALLED_SO, one) for one in self.called.get(frozenset(words_of(tried)), [])}
         for words, one in self.words:
             score = _likeness(asked, text, words)
             if score >= CLOSE and score > best.get(one.key, (0, one))[0]:
@@ -110,8 +134,30 @@ class Names:
 def _likeness(asked: tuple[str, ...], text: str, words: tuple[str, ...]) -> int:
     """Thousandths: 1,000 for the same words; 800 and more where all of one stand in the other."""
     one, other = set(asked), set(words)
+    if one & other <= GENERIC and not one <= GENERIC:
+        score = int(SequenceMatcher(None, text, " ".join(words), autojunk=False).ratio() * 1000)
+        return score if score >= ALIKE or not one & other else 0
     if one <= other or other <= one:
         return 800 + 200 * len(one & other) // len(one | other)
     if 3 * len(one & other) >= len(one | other):
         return CLOSE + 80 * len(one & other) // len(one | other)
     return int(SequenceMatcher(None, text, " ".join(words), autojunk=False).ratio() * 1000)
+
+
+@cache
+def common_names() -> Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]:
+    """By key of the catalogue the names that mean its material, and those that may mean it."""
+    found: dict[str, tuple[list[str], list[str]]] = {}
+    for row in read_table("common_names.csv"):
+        means, may_mean = found.setdefault(row["material"], ([], []))
+        (means if row["sure"] == "yes" else may_mean).append(row["name"])
+    return {key: (tuple(means), tuple(may_mean)) for key, (means, may_mean) in found.items()}
+
+
+def in_catalogue(key: str, material: CatalogueMaterial) -> Known:
+    """A material of the catalogue, with the INCI name of one that is one substance and what the trade calls it."""
+    means, may_mean = common_names().get(material.key, ((), ()))
+    composition = catalogue_compositions().get(material.key)
+    if composition is not None and len(composition.constituents) == 1:
+        means = (composition.constituents[0].name, *means)
+    return Known(key, material.name, means, may_mean)

@@ -18,6 +18,10 @@ SPOKEN = {
     "nine": "9", "ten": "10", "eleven": "11", "twelve": "12", "a": "1", "an": "1",
 }  # fmt: skip
 
+LONGEST = 20
+"""Characters of the longest number that is read."""
+_SEEN = "\u200c\u200d"
+"""Joiners, which change how a name is written."""
 _DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2212"), "-")
 _SPOKEN = re.compile(rf"(?i)^(?:{'|'.join(sorted(SPOKEN, key=len, reverse=True))})\s+(?=\w)")
 
@@ -28,6 +32,11 @@ class Count:
 
     low: Fraction
     high: Fraction
+
+    @property
+    def is_whole(self) -> bool:
+        """One whole number."""
+        return self.low == self.high and self.low.denominator == 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +49,7 @@ class Doubt:
 def plain(text: str) -> str:
     """One line with fractions as n/d, one kind of dash, space and digit, and a spoken number in figures.
 
-    "1½" becomes "1 1/2", "one cup" becomes "1 cup".
+    "1½" becomes "1 1/2", "one cup" becomes "1 cup". Marks that can't be seen go.
     """
     marks = []
     for mark in text.translate(_DASHES):
@@ -48,7 +57,9 @@ def plain(text: str) -> str:
             marks.append(" " + unicodedata.normalize("NFKC", mark).replace("\u2044", "/") + " ")
         elif mark.isdecimal():
             marks.append(str(unicodedata.decimal(mark)))
-        else:
+        elif "\uff01" <= mark <= "\uff5e":
+            marks.append(unicodedata.normalize("NFKC", mark))
+        elif unicodedata.category(mark) not in {"Cf", "Cc"} or mark in _SEEN or mark.isspace():
             marks.append("/" if mark == "\u2044" else "'" if mark == "\u2019" else mark)
     line = " ".join(unicodedata.normalize("NFC", "".join(marks)).split())
     spoken = _SPOKEN.match(line)
@@ -73,7 +84,9 @@ def read_count(first: str, second: str | None, between: str = "-") -> Count | Do
 
 
 def read_number(text: str) -> Fraction | Doubt:
-    """One number. A mark that may part thousands or decimals is asked."""
+    """One number. A mark that may part thousands or decimals is asked, and a number longer than any amount is."""
+    if len(text) > LONGEST:
+        return Doubt(f"“{text[:LONGEST]}…” is no amount.")
     mixed = re.fullmatch(r"(\d+)[ -](\d+)/(\d+)", text)
     if mixed or "/" in text:
         whole, over, under = mixed.groups() if mixed else ("0", *text.split("/"))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from formulas.rules.recipe.lines import RecipeLine, read_line, read_recipe
+from formulas.rules.recipe.lines import read_line, read_recipe
+from formulas.rules.recipe.said import RecipeLine
 
 
 def amounts(line: RecipeLine) -> list[str]:

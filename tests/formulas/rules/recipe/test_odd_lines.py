@@ -1,0 +1,335 @@
+"""Lines as people really write them: the quantity that stands there, or a question; never another quantity."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from formulas.rules.recipe.lines import read_line, read_recipe
+from formulas.rules.recipe.said import RecipeLine
+
+
+def said(line: RecipeLine) -> str:
+    """Its amounts as "low-high unit + ..."."""
+    return " + ".join(
+        f"{one.count.low}{f'-{one.count.high}' if one.count.low != one.count.high else ''} {one.unit}"
+        for one in line.amounts
+    )
+
+
+READ = """
+120 g = 120 g cocoa butter | Cocoa butter 120 g | Cocoa butter – 120g | Cocoa butter: 120 g
+120 g = Cocoa butter ........ 120 g
+120 g = Cocoa butter....120g | Cocoa butter …… 120 g | Cocoa butter (deodorised) 120 g | １２０ｇ cocoa butter
+120 g = १२० g cocoa butter
+120 g = ١٢٠ g cocoa butter | 1. Cocoa butter 120 g | 120 g (4.2 oz) cocoa butter | 4.2oz / 120g cocoa butter
+120 g = \u200f120 g wax\u200e
+20 g = • 20 g wax | - 20 g wax | -20 g wax | [ ] 20 g wax | ✓ 20 g wax | 1. 20 g wax | (1) 20 g wax
+20 g = a) Wax 20 g | A. Wax 20 g
+20 g = about 20 g wax | ca. 20 g wax | ~20 g wax | Wax (20 g) | Wax, 20 g, melted | Wax @20g | **20 g** wax
+20 g = 20 GRAMS wax
+20 g = 20 g wax melted at 70 C | 20 g wax - melt at 70 °C | 20 g wax (70 °C)
+20 g = 20 g wax, heated to 70 °C for 20 minutes
+20 g = 20 g (about 2 tbsp) wax | 2 tbsp (about 20 g) wax | 20 g wax 🐝 | Phase A: wax 20 g | Stage 2 - wax 20 g
+20 g = 2\u200b0 g wax
+20-25 g = Wax 20-25 g | 20g - 25g wax | 20 g to 25 g wax | between 20 and 25 g wax | from 20 to 25 g wax
+5 g = Polysorbate 80 5 g | 5 g Polysorbate 80 | Polysorbate 80, 5 g | CI 77891 5 g | 5 g CI 77891
+5 g = PEG-40 hydrogenated castor oil 5 g
+5 g = No. 5 wax 5 g | Red 30 lake 5 g | Omega 3 oil 5 g | Vitamin B 3 5 g | Cetearyl alcohol 30/70 5 g | 5g of honey
+36 % = Cocoa butter 36.0 %w/w | Cocoa butter 36 % (w/w) | 36 wt% cocoa butter | 36 per cent cocoa butter
+36 % = 36 % by weight wax
+5/4 lb = 1 lb 4 oz shea butter | 1 lb, 4 oz shea butter | 1 lb and 4 oz shea butter
+567 g = 1 lb 4 oz (567 g) shea | 1 lb, 4 oz (567 g) shea butter
+6/5 kg = 1 kg 200 g sugar | 1.2 kg sugar | 1,2 kg sugar
+3/2 l = 1 l 500 ml water | 1.5 litres water
+3/2 cup = 1½ cup sugar | 1 ½ cup sugar | 1-1/2 cup sugar | 1 1/2 cups sugar | 1 1/2 Cups sugar
+1/2 cup = half a cup of sugar | ½ cup sugar | 1/2 CUP sugar
+1/2-1 tsp = 1/2-1 tsp honey | ½ to 1 tsp honey
+3/2-2 cup = 1½–2 cups sugar | 1 1/2 to 2 cups sugar
+1 tbsp = 1 Tbs. honey | 1 tbsp. honey | a tablespoon of honey | one tbsp honey | 1 TBSP honey
+10-15 drop = 10-15 drops lavender | 10 to 15 drops of lavender
+20 g + 5 g = 20 g + 5 g wax | 20g+5g wax | 20 g and 5 g wax
+2 tbsp + 1 tsp = 2 tbsp + 1 tsp oil | 2 tbsp and 1 tsp oil | 2 tbsp plus 1 tsp oil
+120 g = 120 g wax (<a href="https://example.org/5-g">see there</a>) | 120 g wax https://example.org/5 | about 120 g wax
+120 g = Cocoa butter\t120\tg | Cocoa butter | 120 | g
+2001/2 g = 1.000,5 g wax | 1,000.5 g wax | 1000.5 g wax
+"""
+
+ASKED = """
+2 x 15 ml oil | 2 × 50 g shea | 50 g x 2 shea | 2x50g shea | 12 g each wax and oil | 3 times 5 g wax
+double 5 g wax | 5 g twice wax
+a dozen drops lavender | 1,000 g wax | 1.000 g wax | 1 000 g wax | 1\u00a0000 g wax | 1\u202f000 g wax
+Water 12 345,6 g | 12 500 g sugar
+10,500 g wax | 12,34,567 g wax | 1.2.3 g wax | 1e3 g sugar | 1 / 2 tsp honey | 5/6 drops lavender | 20/80 g wax
+5 or 6 drops lavender
+15% (45 g) wax | Vitamin E 50% 3 g | 3 g vitamin E (50 %) | Lactic acid 80% 0.5 g | Glycerin 99.5 % 4 %
+70% alcohol 20 ml
+1 T honey | 1 t honey | 3 tb honey | 5 gr honey | 5 grs honey | 1 c water | Water q.s. | perfume qs
+1 dash salt | 1 stick butter
+1 heaping tsp salt | 1 scant cup sugar | 1 packed cup sugar | 1 tsp (heaped) clay | some shea butter
+few drops of lavender | 2 eggs
+up to 5 g lavender | Lavender up to 5 g | max 5 g lavender | max. 2 % lavender | less than 1 % lavender
+<1% lavender | >5% oil | min 5 g oil
+at least 5 g oil | 5 g oil (max 10 g) | 20 ± 1 g wax | 20 g ± 1 wax | 5 g wax or more | just over 5 g wax
+5 g wax plus a little more
+20 g wax per kg | 5 g/kg salt | 5 g/l salt | 1 tsp per cup salt | 0.5 oz ppo lavender | 3 % ppo lavender
+5 g for every 100 g oil
+2 % of oils lavender | 3% of phase A vitamin E | 1 % of the oil phase vitamin E | 2% of total oils lavender
+5% v/v ethanol | 5 % (v/v) ethanol | 5% vol ethanol | 10 % w/v salt | 5 vol% ethanol
+1 cup minus 2 tbsp water | 1 cup less 1 tbsp water | −20 g wax | 20 g + extra wax | 20 g wax plus 5 g for later
+1 cup (8 oz) sugar | 2 tbsp (1 oz) honey | 1 cup or 200 g sugar | 20 g or 25 g wax | 20 g (1 oz) wax
+100 g (1 oz) wax
+12 g wax and 3 g oil | 12 g wax, 3 g oil | 120 g cocoa butter from a 500 g block | 20 g of 50 g wax
+half of 50 g wax | 2/3 of 30 g wax
+Polysorbate 20 - 30 g | Polysorbate 20 - 3 % | Polysorbate 80 5 | 3 1.5 g vitamin E | 5 g 5 g wax | 5 g wax 5
+1 pt milk | 1 gal water | 5 µl dye | 5 mcg dye | 5 ppm dye | 5 ‰ salt | 5 IU vitamin | 2 inches ginger
+100 Gramm Zucker | 100克 糖
+Water 7o g | Water l0 g | 5 q wax | two and a half cups sugar | 1 half teaspoon clay | 1 part oil : 2 parts wax
+1:1 oil and wax
+Polysorbate 80 ¾ mg | No. 165 1/2 tsp wax | Emulsifier 165 1/2 tsp | 4- to 5-pound block of wax
+9999999999999999999999 g wax
+Add 20 g wax | Melt 20 g wax at 70 °C | Step 1: melt 20 g wax | 1 melt 20 g wax | Melt 20 g wax with 5 g oil
+"""
+
+REST = """
+water to 100 % | Water q.s. to 100 | Aqua ad 100 | q.s. 100% water | Water to 100 g | Water to 1000 g
+Water ad 500 ml | Water to make 500 g
+Water, balance
+"""
+
+WORDS = """
+Heat to 75 °C | Heat oils to 75 C for 20 minutes | 75 °C | 20 minutes | at 70-75 °C | pH 5.5 | adjust pH to 5.5
+Final pH 5,0 - 5,5
+makes 12 bars | Makes about 12 bars of 50 g | for 500 g | Batch size 500 g | Batch: 500 g | Yield: 300 g
+Total 300 g | Serves 4
+Recipe for 500 g | Final weight 500 g | https://example.org/20-g-wax | www.example.org/20g
+"""
+
+
+def lines_of(table: str) -> list[str]:
+    """The lines of a table, which " | " parts. One that holds a stroke itself has it written " | " and reads alike."""
+    return [line for row in table.strip().splitlines() for line in row.split(" | ")]
+
+
+def read_cases() -> list[tuple[str, str]]:
+    """(what it says, the line), of the table of lines that are read."""
+    found = []
+    for row in READ.strip().splitlines():
+        amount, _, lines = row.partition(" = ")
+        if "\t" in lines:
+            lines, amount = lines.split(" | ")[0], amount
+        found += [(amount, line) for line in lines.split(" | ")]
+    return found
+
+
+@pytest.mark.parametrize(("amount", "text"), read_cases())
+def test_the_quantity_that_stands_there(amount: str, text: str) -> None:
+    """Nothing asked, and a name left."""
+    line = read_line(text)
+
+    assert (line.kind, said(line), line.asks) == ("line", amount, "")
+    assert line.name
+    assert not line.is_rest
+
+
+@pytest.mark.parametrize("text", lines_of(ASKED))
+def test_what_may_mean_something_else_is_asked(text: str) -> None:
+    """With a sentence."""
+    assert read_line(text).asks
+
+
+@pytest.mark.parametrize("text", lines_of(REST))
+def test_what_is_left_is_taken(text: str) -> None:
+    """Never the amount of the whole."""
+    line = read_line(text)
+
+    assert (line.is_rest, line.amounts, line.asks) == (True, (), "")
+    assert line.name.lower() in {"water", "aqua"}
+
+
+@pytest.mark.parametrize("text", lines_of(WORDS))
+def test_what_is_said_beside_the_recipe_is_no_line(text: str) -> None:
+    """Temperatures, times, acidity and the size of the whole; they stay to be seen."""
+    line = read_line(text)
+
+    assert (line.kind, line.asks) == ("words", "")
+    assert line.text == text
+
+
+@pytest.mark.parametrize(
+    ("text", "asks"),
+    [
+        ("Cocoa butter | 120 | g", ""), ("Cocoa butter;120;g", ""), ("wax 5 | 6 g", "beside"),
+        ("| Wax | 12.5 % | 125 g |", "Several"),
+    ],
+)  # fmt: skip
+def test_cells_of_a_table(text: str, asks: str) -> None:
+    """A number and its measure in two cells are one amount; a number in a cell of its own is asked."""
+    line = read_line(text)
+
+    assert asks in line.asks
+    assert bool(asks) == bool(line.asks)
+
+
+@pytest.mark.parametrize(
+    "text", ["Phase A", "Phase A (70 °C)", "Phase B 70 g", "PHASE C: cool down", "Part 2:"]
+)
+def test_a_phase_alone_is_a_heading(text: str) -> None:
+    """Also with what it weighs altogether."""
+    assert read_line(text).kind == "heading"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        " ",
+        "\x00",
+        "|",
+        "…",
+        "🐝",
+        "g",
+        "%",
+        "½",
+        "1",
+        "-",
+        "\u200f",
+        "x" * 10_000,
+        "9" * 5_000 + " g wax",
+    ],
+)
+def test_nothing_raises(text: str) -> None:
+    """Whatever is pasted."""
+    read_line(text)
+    read_recipe(text)
+
+
+BALM = "Phase A\nBeeswax 20 % (60 g)\nShea butter 45.0 % 135 g\nOlive oil | 34 % | 102 g\nPhase B\nLavender 1 % (3 g)"
+
+
+def test_percents_and_masses_that_agree_on_the_whole_are_one_amount_said_twice() -> None:
+    """60, 135, 102 and 3 g are 20, 45, 34 and 1 % of 300 g: the percents count."""
+    lines = [line for line in read_recipe(BALM) if line.kind == "line"]
+
+    assert [said(line) for line in lines] == ["20 %", "45 %", "34 %", "1 %"]
+    assert all(not line.asks and "of a whole of 300 g" in line.notes[-1] for line in lines)
+
+
+def test_rounded_masses_agree_within_their_last_figure() -> None:
+    """A third of 100 g printed as 33 g beside 33.3 %; the rest takes what is left."""
+    lines = read_recipe("Wax 33.3 % (33 g)\nOil 16.7 % (17 g)\nWater to 100 %")
+
+    assert [said(line) for line in lines] == ["333/10 %", "167/10 %", ""]
+    assert lines[2].is_rest
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        BALM.replace("3 g", "13 g"),  # one mass strays
+        BALM.replace("20 %", "30 %"),  # the percents pass 100
+        BALM + "\nVitamin E 50 % 3 g",  # a strength beside an amount
+        BALM + "\nSalt 5 g",  # a line with a mass alone
+        "Vitamin E 50 % 3 g\nLactic acid 80 % 4.8 g",  # strengths that happen to share a whole
+        "Beeswax 20 % (60 g)",  # one line agrees with anything
+    ],
+)
+def test_percents_and_masses_that_do_not_agree_stay_asked(text: str) -> None:
+    """A strength looks like a percent of the whole on its own line."""
+    assert any("Several amounts" in line.asks for line in read_recipe(text))
+
+
+UNITS = {
+    "g": ("g", "gram", "grams", "G", "gm"), "kg": ("kg", "kilo"), "mg": ("mg",), "ml": ("ml", "mL", "ML"),
+    "tsp": ("tsp", "teaspoons", "Tsp."), "tbsp": ("tbsp", "Tbs", "tablespoon"), "cup": ("cup", "Cups"),
+    "oz": ("oz", "ounces", "oz."), "lb": ("lb", "lbs"), "drop": ("drops",), "%": ("%", "percent"), "part": ("parts",),
+}  # fmt: skip
+NAMES = (
+    "cocoa butter",
+    "Shea",
+    "tea tree oil",
+    "Polysorbate 80",
+    "vitamin E",
+    "CI 77491",
+    "olive oil (virgin)",
+)
+BEFORE = ("", "- ", "• ", "1. ", "2) ", "about ", "~", "[ ] ")
+AFTER = ("", ", melted", " (optional)", " at 70 °C", " – sifted", " *", "  ")
+NOISE = (
+    " per kg",
+    " each",
+    " max",
+    " x 3",
+    " (5 g)",
+    " 7",
+    " or more",
+    " 50 %",
+    " + 2 tsp",
+    " of oils",
+    "/kg",
+)
+
+
+@st.composite
+def counts(draw: st.DrawFn) -> tuple[str, Fraction]:
+    """A number as it is written, and what it is."""
+    whole, tenths = draw(st.integers(1, 999)), draw(st.integers(1, 99))
+    return draw(
+        st.sampled_from(
+            [
+                (f"{whole} 3/4", whole + Fraction(3, 4)),
+                (str(whole), Fraction(whole)),
+                (f"{whole}.{tenths}", Fraction(f"{whole}.{tenths}")),
+                (f"{whole},{tenths}", Fraction(f"{whole}.{tenths}")),
+                (f"0.{whole}", Fraction(f"0.{whole}")),
+                (f"{whole} 1/2", whole + Fraction(1, 2)),
+                (f"{whole}½", whole + Fraction(1, 2)),
+                ("¾", Fraction(3, 4)),
+                ("1/3", Fraction(1, 3)),
+            ]
+        )
+    )
+
+
+@given(
+    count=counts(), unit=st.sampled_from(sorted(UNITS)), name=st.sampled_from(NAMES), data=st.data(),
+    before=st.sampled_from(BEFORE), after=st.sampled_from(AFTER), is_behind=st.booleans(),
+    noise=st.sampled_from(("", *NOISE)),
+)  # fmt: skip
+def test_a_line_never_seen_comes_out_right_or_is_asked(
+    count: tuple[str, Fraction], unit: str, name: str, data: st.DataObject, before: str, after: str, is_behind: bool,
+    noise: str,
+) -> None:  # fmt: skip
+    """However number, measure, name and noise are put together: that quantity, or a question."""
+    gap = data.draw(st.sampled_from((" ", "", "  ")))
+    amount = f"{count[0]}{gap}{data.draw(st.sampled_from(UNITS[unit]))}"
+    text = f"{before}{name} {amount}{noise}{after}" if is_behind else f"{before}{amount}{noise} {name}{after}"
+    line = read_line(text)
+
+    assert not line.is_rest
+    if line.asks:
+        return
+    assert line.kind == "line", text
+    amount = f"{count[1]} {unit}"
+    right = {" (5 g)": {amount, "5 g"}, " + 2 tsp": {f"{amount} + 2 tsp"}}.get(noise, {amount})
+    assert said(line) in right, text
+    assert noise not in {" per kg", " each", " max", " x 3", " or more", "/kg"}, text
+
+
+@given(
+    count=counts(),
+    unit=st.sampled_from(sorted(UNITS)),
+    name=st.sampled_from(NAMES),
+    before=st.sampled_from(BEFORE),
+)
+def test_a_plain_line_is_read(count: tuple[str, Fraction], unit: str, name: str, before: str) -> None:
+    """The question isn't asked of everything: a number, a measure and a name are understood."""
+    line = read_line(f"{before}{count[0]} {UNITS[unit][0]} {name}")
+
+    if not (
+        (unit in {"drop", "g", "ml", "mg", "kg", "%", "part"} and "/" in count[0]) or count[0] in {"1/3", "¾"}
+    ):
+        assert (said(line), line.asks) == (f"{count[1]} {unit}", "")
