@@ -283,6 +283,7 @@ class UseLevel(MakerRecord):
         ANY = "any", "Any product"
         LEAVE_ON = "leave-on", "Leave-on"
         RINSE_OFF = "rinse-off", "Rinse-off"
+        BATH = "bath", "Bath goods"
 
     ingredient = models.ForeignKey(Ingredient, on_delete=models.PROTECT, related_name="use_levels")
     kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.ANY)

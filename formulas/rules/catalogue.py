@@ -56,11 +56,11 @@ class CatalogueMaterial:
         return READ if self.basis == READ or field in self.read_fields else MEMORY
 
     @property
-    def use_level(self) -> UseLevel | None:
-        """The typical use level, by common practice; None where neither end is known."""
-        if self.use_low is None and self.use_high is None:
-            return None
-        return UseLevel(self.use_low, self.use_high, "any", self.source, self.basis_of("use_high"))
+    def use_levels(self) -> tuple[UseLevel, ...]:
+        """The typical use level, by common practice, where an end is known; then those of kinds of product."""
+        general = UseLevel(self.use_low, self.use_high, "any", self.source, self.basis_of("use_high"))
+        known = () if self.use_low is None and self.use_high is None else (general,)
+        return (*known, *kind_levels().get(self.key, ()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +120,17 @@ class Colourant:
 def catalogue() -> tuple[CatalogueMaterial, ...]:
     """All raw materials of data/catalogue.csv, in its order."""
     return read_rows(DATA / "catalogue.csv", CatalogueMaterial, {"is_perfume": "perfume"})
+
+
+@cache
+def kind_levels() -> Mapping[str, tuple[UseLevel, ...]]:
+    """Use levels of kinds of product in which more is usual than in others, by key of the material."""
+    found: dict[str, tuple[UseLevel, ...]] = {}
+    for row in read_table("use_levels.csv"):
+        low, high = number_or_none(row["low"]), number_or_none(row["high"])
+        level = UseLevel(low, high, row["kind"], row["source"], row["basis"])
+        found[row["material"]] = (*found.get(row["material"], ()), level)
+    return found
 
 
 @cache

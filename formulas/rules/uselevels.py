@@ -14,10 +14,13 @@ from formulas.rules.straining import what_is_left
 from formulas.rules.totals import NestedFormula
 from formulas.rules.vocabulary import CONFIRMED, MEMORY, SUPPLIER
 
+BATH = "bath"
+"""A form of product, and the kind of a level that holds for it: it goes into a tub of water before the skin."""
+
 
 @dataclass(frozen=True, slots=True)
 class UseLevel:
-    """A range for one ingredient, % of the product. kind: "any", "leave-on" or "rinse-off".
+    """A range for one ingredient, % of the product. kind: "any", "leave-on", "rinse-off" or "bath".
 
     category: of a perfume certificate, "5A" say; "" for a range that holds in every category.
     """
@@ -46,6 +49,7 @@ def check_use_levels(
     kind: str,
     nested: Mapping[str, NestedFormula] | None = None,
     category: str = "",
+    form: str = "",
 ) -> tuple[Finding, ...]:
     """Each ingredient's percent, summed over its lines and through premixes, against its levels for the kind.
 
@@ -53,7 +57,8 @@ def check_use_levels(
     An inner formula that makes less than 100 is taken as it stands. Over a level from a supplier's document
     or confirmed by the maker stops; over one that was read elsewhere or comes from memory is a caution.
     Below a level is a note. At a level passes. A level of the product's own ``category`` of perfume
-    certificates wins over the general ones; a level of another category says nothing.
+    certificates wins over the general ones, and so does one for bath goods where the ``form`` is bath; a level
+    of another category or form says nothing.
     """
     by_ingredient: dict[str, list[_Use]] = {}
     for part in what_is_left(lines) or ():
@@ -62,14 +67,20 @@ def check_use_levels(
     found = []
     for ingredient, own in by_ingredient.items():
         percent = add(use.percent for use in own)
-        for level in levels_that_count(levels.get(ingredient, ()), kind, category):
+        for level in levels_that_count(levels.get(ingredient, ()), kind, category, form):
             found += _compare(own, percent, level, kind)
     return tuple(found)
 
 
-def levels_that_count(levels: Sequence[UseLevel], kind: str, category: str = "") -> tuple[UseLevel, ...]:
-    """Those for the kind of product: of its category of perfume certificates if there are any, else general."""
+def levels_that_count(
+    levels: Sequence[UseLevel], kind: str, category: str = "", form: str = ""
+) -> tuple[UseLevel, ...]:
+    """Those for the kind of product: of its category of perfume certificates if there are any, then of bath goods
+    where it is one, else general."""
+    bath = [level for level in levels if level.kind == BATH and not level.category]
     fitting = [level for level in levels if level.kind in {"any", kind}]
+    if form == BATH and bath:
+        fitting = [*bath, *(level for level in fitting if level.category)]
     own = [level for level in fitting if category and level.category.upper() == category.upper()]
     return tuple(own or (level for level in fitting if not level.category))
 
@@ -100,7 +111,7 @@ def _compare(uses: Sequence[_Use], percent: Interval, level: UseLevel, kind: str
     by_way = tuple(dict.fromkeys(use.through[-1] for use in uses if use.through))
     way = f", with what {' and '.join(by_way)} brings" if by_way else ""
     low, high = percent.low or ZERO, percent.high
-    where = "" if level.kind == "any" else f" in {kind} products"
+    where = {"any": "", BATH: " in bath goods"}.get(level.kind, f" in {kind} products")
     if level.category:
         where += f" in product category {level.category}"
     if level.high is not None and high is not None and high > level.high:

@@ -9,11 +9,13 @@ import pytest
 from formulas.actions.ingredients import (
     copy_from_catalogue,
 )
-from formulas.models import Ingredient, Source
-from formulas.rules.catalogue import catalogue, catalogue_by_key
+from formulas.models import Ingredient, Source, UseLevel
+from formulas.rules.catalogue import catalogue, catalogue_by_key, kind_levels
 from makers.actions import By, Refused
 from tests.cast import Cast, make_member
 from tests.formulas.journal import newest
+
+D = Decimal
 
 
 def test_a_copy_brings_facts_composition_and_use_level_with_their_basis(by: By) -> None:
@@ -79,3 +81,19 @@ def test_a_worker_may_do_all_of_it(cast: Cast) -> None:
     assert row.code == "I-001"
     assert catalogue_by_key()["beeswax"].name.casefold() == row.name.casefold()
     assert Source.objects.for_maker(cast.maker).count() == 0
+
+
+def test_citric_acid_brings_a_level_for_bath_goods_of_its_own(by: By) -> None:
+    """Common practice, no source: a little for acidity, a quarter of what fizzes in the tub."""
+    row = copy_from_catalogue(by, key="citric-acid")
+
+    levels = {level.kind: (level.low, level.high, level.basis) for level in row.use_levels.all()}
+    assert levels == {"any": (D("0.05"), D(2), "memory"), "bath": (D(5), D(35), "memory")}
+
+
+def test_every_level_of_a_kind_is_of_a_material_in_the_catalogue() -> None:
+    """And its low end lies below its high end."""
+    assert kind_levels().keys() <= catalogue_by_key().keys()
+    for level in (one for levels in kind_levels().values() for one in levels):
+        assert (level.low or 0) < (level.high or 0) <= 100
+        assert level.kind in UseLevel.Kind.values

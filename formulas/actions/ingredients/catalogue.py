@@ -37,7 +37,7 @@ def facts_of(material: CatalogueMaterial) -> dict[str, dict[str, str]]:
 
 
 def copy_from_catalogue(by: By, *, key: str, name: str = "", entry_key: UUID | None = None) -> Ingredient:
-    """Copy a raw material: its facts, composition and use level, each with its basis. Raises Refused."""
+    """Copy a raw material: its facts, composition and use levels, each with its basis. Raises Refused."""
     material = catalogue_by_key().get(key)
     if material is None:
         raise Refused("That material is not in the catalogue.")
@@ -50,7 +50,7 @@ def copy_from_catalogue(by: By, *, key: str, name: str = "", entry_key: UUID | N
         with recording(by, "ingredient.copied") as entry:
             facts, fields = facts_of(material), fields_of(material)
             row = add_ingredient(by, name=name, facts=facts, entry_key=entry_key, **fields)
-            copy_use_level(by, row, material)
+            copy_use_levels(by, row, material)
             known = catalogue_compositions().get(key)
             if known is not None:
                 copy_composition(by, row, known)
@@ -76,10 +76,9 @@ def fields_of(material: CatalogueMaterial) -> dict[str, Any]:
     }
 
 
-def copy_use_level(by: By, row: Ingredient, material: CatalogueMaterial) -> None:
-    """The typical use level, where the catalogue knows one."""
-    level = material.use_level
-    if level is not None:
+def copy_use_levels(by: By, row: Ingredient, material: CatalogueMaterial) -> None:
+    """The typical use levels, where the catalogue knows any."""
+    for level in material.use_levels:
         add_use_level(
             by,
             ingredient=row,

@@ -23,6 +23,7 @@ def check_levels(asked: Asked) -> Sequence[Finding]:
         formula.use.kind,
         formula.nested,
         formula.perfume_category,
+        formula.form,
     )
 
 

@@ -128,7 +128,10 @@ def _is_certified(asked: Asked, part: Contribution) -> bool:
         level.high is not None and level.basis in {SUPPLIER, CONFIRMED}
         for step in part.path
         for level in levels_that_count(
-            formula.use_levels.get(step.ingredient, ()), formula.use.kind, formula.perfume_category
+            formula.use_levels.get(step.ingredient, ()),
+            formula.use.kind,
+            formula.perfume_category,
+            formula.form,
         )
     )
 

@@ -47,6 +47,28 @@ def test_a_level_of_the_other_kind_does_not_count() -> None:
     assert check_use_levels(resolve(at("7")).lines, {"e": [level]}, "leave-on") == ()
 
 
+@pytest.mark.parametrize(
+    ("form", "rules"), [("bath", []), ("balm", ["uselevels.high"]), ("", ["uselevels.high"])]
+)
+def test_a_level_of_bath_goods_wins_there_and_says_nothing_elsewhere(form: str, rules: list[str]) -> None:
+    """25 % citric acid fizzes in a tub; 2 % is the most on the skin (common practice, no source, both)."""
+    levels = [UseLevel(D("0.05"), D(2)), UseLevel(D(5), D(35), "bath")]
+
+    found = check_use_levels(resolve(at("25")).lines, {"e": levels}, "rinse-off", form=form)
+
+    assert [each.rule for each in found] == rules
+
+
+def test_bath_goods_without_a_level_of_their_own_keep_the_general_one() -> None:
+    """And a certificate's category stays."""
+    levels = [UseLevel(None, D(6)), UseLevel(None, D(1), category="9")]
+
+    found = check_use_levels(resolve(at("7")).lines, {"e": levels}, "rinse-off", None, "9", "bath")
+
+    assert [each.rule for each in found] == ["uselevels.high"]
+    assert "1 % is the most" in found[0].message
+
+
 @pytest.mark.parametrize(("percent", "rules"), [("6", []), ("2", []), ("1.9", ["uselevels.low"])])
 def test_at_a_level_passes_and_below_is_a_note(percent: str, rules: list[str]) -> None:
     """Both ends belong to the range."""
