@@ -20,7 +20,7 @@ from batches.forms.making import TemperatureForm, WeighForm
 from batches.models import Batch, BatchLine, BatchStep, Lot
 from batches.rules.planning import Balance, balance_for
 from batches.rules.weighing import device_judge, device_judge_range
-from batches.views.gates import cooling_of, gate_for
+from batches.views.gates import cooling_of, gate_for, setting_of
 from batches.views.making import LineView, fetch_batch, line_views
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
@@ -219,6 +219,7 @@ def show_bench(
         "gate": gate,
         "gate_waits": gate is not None and gate.waits(last.value if last is not None else None),
         "cooling": cooling,
+        "setting": setting_of(batch, readings),
         "last_reading": last,
         "temperature": temperature or TemperatureForm(maker=request.maker, prefix="pot"),
         "mark": decimal_mark(request.maker.locale),

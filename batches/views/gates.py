@@ -8,8 +8,9 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from batches.actions.making_review import gate_words
-from batches.models import BatchLine, BatchStep, Reading
+from batches.models import Batch, BatchLine, BatchStep, Reading
 from batches.rules.cooling import CoolingDrawing, CoolingReading, Forecast, draw, forecast
+from batches.rules.setting import setting_words
 from formulas.rules.number import figure
 
 
@@ -76,7 +77,7 @@ def cooling_of(
         return None
     start = pot[0].occurred_at
     points = [CoolingReading(minutes_between(start, one.occurred_at), one.value) for one in pot]
-    room = next((one.value for one in reversed(readings) if one.kind == Reading.Kind.ROOM), None)
+    room = room_of(readings)
     goal = target if target is not None else min(one.value for one in pot)
     found = forecast(points, goal, room)
     spread = pot[-1].occurred_at - start
@@ -88,6 +89,17 @@ def cooling_of(
     if target is None or found.reached:
         return Cooling(pot, found if target is not None else None, drawing)
     return Cooling(pot, found, drawing, moment(found.at), moment(found.earliest), moment(found.latest))
+
+
+def room_of(readings: Sequence[Reading]) -> Decimal | None:
+    """The room's temperature as it was read last."""
+    return next((one.value for one in reversed(readings) if one.kind == Reading.Kind.ROOM), None)
+
+
+def setting_of(batch: Batch, readings: Sequence[Reading]) -> str:
+    """What the room says of setting; "" where it wasn't read or says nothing."""
+    room = room_of(readings)
+    return "" if room is None else setting_words(room, batch.formula.form)
 
 
 def minutes_between(start: datetime, end: datetime) -> Decimal:

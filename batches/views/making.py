@@ -26,7 +26,7 @@ from batches.models import Batch, BatchLine, BatchStep, Output, Weighing
 from batches.rules.balance import account, percent, theoretical_units
 from batches.rules.planning import least_weighing
 from batches.trials import TrialRow, notes_of, rows_of
-from batches.views.gates import WIDE, cooling_of
+from batches.views.gates import WIDE, cooling_of, setting_of
 from batches.views.holds import holds_on
 from batches.views.record_parts import figures_of, fill_parts, reading_rows
 from formulas.models import FormulaVersion, Product
@@ -226,6 +226,7 @@ def show_batch(request: MakerRequest, batch: Batch, forms: dict[str, Any] | None
         "theoretical": theoretical_units(went_in, batch.fill_g) if batch.fill_g else None,
         "readings": reading_rows(batch, readings),
         "cooling": cooling_of(readings, None, WIDE),
+        "setting": setting_of(batch, readings),
         "fill_parts": fill_parts(batch, fills, outputs),
         "checks": list(batch.checks.select_related("user", "step")),
         "deviations": list(batch.deviations.select_related("judgement__user", "user", "line__ingredient")),

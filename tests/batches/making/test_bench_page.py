@@ -212,6 +212,17 @@ def test_a_cooling_pot_gets_a_forecast(at_home: Client, by: By) -> None:
     assert b'class="line then"' in response.content
 
 
+def test_a_warm_room_is_said_to_keep_it_from_setting(at_home: Client, by: By) -> None:
+    """At the bench and on the record; common practice, no source."""
+    batch = make_making(by)
+    read(by, batch=batch, kind="room", value=Decimal(19))
+    assert "it lingers" not in text_of(at_home.get(bench(by, batch.code)))
+    read(by, batch=batch, kind="room", value=Decimal(28))
+
+    for page in (bench(by, batch.code), address(by.maker, "batches:batch", code=batch.code)):
+        assert "In a room this warm it lingers" in text_of(at_home.get(page))
+
+
 def test_the_pot_and_the_room_are_read_at_once(at_home: Client, by: By) -> None:
     """And a repeat reads nothing twice."""
     batch = make_making(by)
