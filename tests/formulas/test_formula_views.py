@@ -325,3 +325,30 @@ def test_a_page_about_formulas_marks_its_place(
     shown = at_home.get(url(by, path)).content.decode()
 
     assert 'aria-current="page">Formulas</a>' in shown
+
+
+def test_a_premix_is_opened_on_the_desk(at_home: Client, by: By) -> None:
+    """What was bought, with its percent of the product and the way it comes in."""
+    oil, wax = make_ingredient(by, "Plum kernel oil"), make_ingredient(by, "Rice wax")
+    inner = start_formula(by, name="Wax in oil", kind="leave-on", form="premix")
+    half: list[dict[str, Any]] = [
+        {"ingredient": oil, "percent": D(50)},
+        {"ingredient": wax, "kind": "to_100"},
+    ]
+    save_version(by, version=inner, phases=[{"letter": "A", "name": "", "lines": half}], edit=inner.edit)
+    premix = make_ingredient(by, "Wax premix", made_from=inner.formula)
+    outer = start_formula(by, name="Reed balm", kind="leave-on", form="balm")
+    lines: list[dict[str, Any]] = [
+        {"ingredient": premix, "percent": D(30)},
+        {"ingredient": oil, "kind": "to_100"},
+    ]
+    save_version(by, version=outer, phases=[{"letter": "A", "name": "", "lines": lines}], edit=outer.edit)
+
+    shown = page(at_home, by, f"formulas/{outer.formula.code}/")
+
+    assert "2 bought ingredients, premixes and infusions opened" in shown
+    table = shown[shown.index("Every bought ingredient") :]
+    oil_at, wax_at = table.index("Plum kernel oil"), table.index("Rice wax")
+    assert "85.00" in table[oil_at:wax_at]
+    assert "15.00" in table[wax_at:]
+    assert "through Wax premix" in table

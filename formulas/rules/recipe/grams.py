@@ -128,7 +128,9 @@ def _grams(
     least, most = density.ends
     if key != "ml":
         said.append(f"1 {size.name} = {one} ml ({size.source}{_from_memory(size.basis)}).")
-    spread = {"bulk": ", spooned powder, 21 % either way", "melt": ", melted", "liquid": ", liquid"}[density.kind]
+    spread = {"bulk": ", spooned powder, 21 % either way", "melt": ", melted", "liquid": ", liquid"}[
+        density.kind
+    ]
     source = f" ({density.source}{_from_memory(density.basis)})" if density.source else ""
     said.append(f"1 ml = {figure(density.g_ml)} g{spread}{source}.")
     return low * Fraction(least), high * Fraction(most)

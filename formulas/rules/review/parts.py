@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from formulas.rules.interval import Interval, add
+from formulas.rules.number import HUNDRED
 from formulas.rules.percent import ResolvedLine
 from formulas.rules.review.asked import Asked, IngredientFacts
 from formulas.rules.straining import what_is_left
@@ -16,6 +17,7 @@ class Part:
     """A bought ingredient within the product. percent: of the product; line: key of the formula's own line.
 
     strained: it was taken out again on the way, and percent goes from nothing to what may have dissolved.
+    through: the names of the in-house ingredients that it is in, outermost first.
     """
 
     ingredient: str
@@ -24,6 +26,7 @@ class Part:
     line: str
     facts: IngredientFacts
     strained: bool = False
+    through: tuple[str, ...] = ()
 
 
 def parts_of(asked: Asked) -> tuple[Part, ...]:
@@ -34,8 +37,33 @@ def parts_of(asked: Asked) -> tuple[Part, ...]:
     found: list[Part] = []
     for part in what_is_left(asked.resolved.lines) or ():
         if part.share is not None:
-            _follow(asked, part.line, part.line.key, part.share, (), found, part.line.strained)
+            _follow(asked, part.line, part.line.key, part.share, {}, found, part.line.strained)
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A bought ingredient with its percent of the product over all ways in. parts: one for each way."""
+
+    ingredient: str
+    name: str
+    percent: Interval
+    parts: tuple[Part, ...]
+
+
+def opened(asked: Asked) -> tuple[Opened, ...]:
+    """What a formula with in-house ingredients is of, most of the product first; empty for one without any."""
+    parts = parts_of(asked)
+    if not any(part.through for part in parts):
+        return ()
+    by_ingredient: dict[str, list[Part]] = {}
+    for part in parts:
+        by_ingredient.setdefault(part.ingredient, []).append(part)
+    found = [
+        Opened(key, ways[0].name, add(way.percent for way in ways), tuple(ways))
+        for key, ways in by_ingredient.items()
+    ]
+    return tuple(sorted(found, key=lambda one: (-(one.percent.high or HUNDRED), one.name)))
 
 
 def percent_where(parts: Iterable[Part], wanted: Callable[[Part], bool]) -> Interval:
@@ -64,16 +92,17 @@ def _follow(
     line: ResolvedLine,
     top: str,
     percent: Interval,
-    path: tuple[str, ...],
+    path: Mapping[str, str],
     found: list[Part],
     strained: bool = False,
 ) -> None:
     inner = asked.formula.nested.get(line.ingredient)
     if inner is None or line.ingredient in path:
         facts = asked.facts_of(line.ingredient, line.name)
-        found.append(Part(line.ingredient, line.name, percent, top, facts, strained))
+        through = tuple(path.values())
+        found.append(Part(line.ingredient, line.name, percent, top, facts, strained, through))
         return
     for part in what_is_left(inner.formula.lines) or ():
         if part.share is not None:
             share, taken = part.share.of(percent), strained or part.line.strained
-            _follow(asked, part.line, top, share, (*path, line.ingredient), found, taken)
+            _follow(asked, part.line, top, share, {**path, line.ingredient: line.name}, found, taken)

@@ -25,6 +25,7 @@ from formulas.forms.formulas import (
 )
 from formulas.models import FormulaVersion, Line
 from formulas.rules.lettering import phase_order
+from formulas.rules.review.parts import opened
 from formulas.views.desk.acts import WRITES, Typed, make_room_for, written
 from formulas.views.desk.rows import Desk, load_known, moved_rows, posted_rows
 from formulas.views.desk.surface import DeskLine, Surface, lay_out, materials, stored_desk_lines, typed_lines
@@ -161,6 +162,7 @@ def surface_context(
         "substances": desk.known.substance_names if shown.editable else [],
         "editable": shown.editable,
         "reviewed": reviewed,
+        "opened": opened(reviewed.asked),
         "firmness": firmness_of(reviewed.asked),
         "total": reviewed.resolved.total,
         "is_complete": reviewed.resolved.is_complete and all(one.line is not None for one in lines),
