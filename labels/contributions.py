@@ -17,7 +17,7 @@ from labels.actions.printing import open_with_a_sheet
 from labels.assembly import market_word
 from labels.models import AppliedLabel, Label, LabelIssue
 from labels.naming import MOST_NAMING, naming, would_change
-from labels.preview import preview
+from labels.preview import preview, us_findings
 from labels.rules.declaration import MARKETS
 from labels.standing import standings
 from labels.weighed import label_url, products_of, release_points
@@ -214,6 +214,11 @@ def findings(record: Any, seen: Any) -> Sequence[Any]:
     return preview(cast(FormulaVersion, record), seen)
 
 
+def us_findings_of(record: Any, seen: Any) -> Sequence[Any]:
+    """What the US bar or bound in a formula."""
+    return us_findings(cast(FormulaVersion, record), seen)
+
+
 def has_label(maker: Maker) -> bool:
     """Whether a first label was drafted."""
     return bool(Label.objects.for_maker(maker).exists())
@@ -231,6 +236,7 @@ def register() -> None:
     record_panels.add(RecordPanel("batch labels", 50, "batches.batch", batch_panel))
     record_panels.add(RecordPanel("labels that name it", 40, "formulas.ingredient", ingredient_panel))
     change_effects.add(ChangeEffect("labels", 50, change_effect))
+    review_checks.add(ReviewCheck("us limits", 650, us_findings_of))
     review_checks.add(ReviewCheck("label preview", 900, findings))
     release_checks.add(ReleaseCheck("label still holds", 50, points))
     for order, (name, model) in enumerate(EXPORTED, start=500):

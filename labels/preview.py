@@ -9,7 +9,10 @@ from formulas.models import FormulaVersion
 from formulas.rules.findings import Finding
 from labels.assembly import amounts_for, market_word
 from labels.rules.declaration import MARKETS
+from labels.rules.us_limits import check_us_colours, check_us_limits
 from labels.shelf import shelf_around
+
+US = "US"
 
 
 def preview(version: FormulaVersion, seen: Any) -> Sequence[Finding]:
@@ -42,3 +45,13 @@ def preview(version: FormulaVersion, seen: Any) -> Sequence[Finding]:
             text = " ".join(one.message for one in moving[:3])
             found.append(Finding("label.order", "note", subject, text, moving[0].source))
     return found
+
+
+def us_findings(version: FormulaVersion, seen: Any) -> Sequence[Finding]:
+    """What the US bar or bound, where the maker sells there."""
+    maker, area = version.maker, version.formula.body_area
+    if US not in maker.markets or not seen.asked.resolved.lines:
+        return []
+    shelf = seen.shared["shelf"] = shelf_around(maker, seen.paper, like=seen.shared.get("shelf"))
+    amounts = amounts_for(shelf, seen.asked.totals, US, product_kind=version.formula.kind)
+    return [*check_us_limits(seen.asked.totals, area), *check_us_colours(amounts.amounts, area)]

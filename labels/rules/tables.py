@@ -43,8 +43,8 @@ class AllergenRow:
 class UsName:
     """A name as it is printed in the United States. name: "" where there is none.
 
-    permitted: "yes", "no", "limited", "only for a non-colour function". kind: term, botanical or the class
-    of colour.
+    permitted, and eye_area and lips for a colour: "yes", "no", "limited", "only for a non-colour function", or ""
+    where that isn't known. kind: term, botanical or the class of colour.
     """
 
     eu_name: str
@@ -53,6 +53,8 @@ class UsName:
     kind: str
     section: str
     batch_certified: bool
+    eye_area: str
+    lips: str
     permitted: str
     note: str
     source: str
@@ -146,6 +148,7 @@ def us_names() -> Mapping[str, UsName]:
         "short_name": "us_short_name",
         "section": "cfr_section_21",
         "batch_certified": "batch_certification",
+        "lips": "generally_incl_lips",
     }
     return {row.eu_name: row for row in read_rows(DATA / "us_names.csv", UsName, columns)}
 

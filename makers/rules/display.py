@@ -263,7 +263,7 @@ _FIGURE = re.compile(
     r"(?<![\w.,\-\u2011/])[+\u2212-]?\d(?:[\d\u202f]*\d)?(?:[.,]\d+)?"
     r"(?:[ \u00a0\u202f](?:%|g/ml|g|kg|mg|ml|l|oz|lb|fl oz|mm|cm|°C|°F)(?![\w/]))"
 )
-_CODE = re.compile(r"(?<![\w-])(?:\d{4}-\d\d-\d\d|[A-Z0-9]{1,4}-[A-Z]?\d{2,6})(?![\w-])")
+_CODE = re.compile(r"(?<![\w-])(?:\d{4}-\d\d-\d\d|[A-Z0-9]{1,4}-[A-Z]?\d{2,6}(?:-[A-Z]{1,3})?)(?![\w-])")
 
 _DECIMAL = re.compile(r"(?<![\w.,:/\u2011-])(\d[\d\u202f]*)\.(\d+)(?![\w(/-]|[.,]\d)")
 _AS_WRITTEN = re.compile(r"“[^”]*”|\S*://\S*|(?:CFR|ISO|§|Art\.|[Ss]ection|[Vv]ersion)\s*[\d.]+")

@@ -325,6 +325,25 @@ def test_the_review_of_a_formula_shows_each_markets_list_as_a_note(cast: Cast) -
     assert preview(version, Seen(reviewed.asked, reviewed.paper))
 
 
+def test_what_the_us_prohibit_stops_a_formula_that_is_sold_there_alone(cast: Cast) -> None:
+    """21 CFR 700.18: chloroform. A maker who sells in the EU alone hears of the EU's tables."""
+    from formulas.actions.formulas import review_version
+
+    wax = material(cast.maker, "Rice wax", ("Oryza Sativa Cera", "100"))
+    solvent = material(cast.maker, "Solvent", ("Chloroform", "100"))
+    version = make_version(cast.owner, "Odd balm", [(wax, "99", ""), (solvent, "1", "")], approve=False)
+
+    def us_rules() -> list[tuple[str, str]]:
+        reviewed = review_version(cast.maker, version)
+        return [(one.rule, one.severity) for one in reviewed.findings if one.rule.startswith("us.")]
+
+    assert us_rules() == [("us.prohibited", "stop")]
+    cast.maker.markets = ["EU"]
+    cast.maker.save()
+    version.refresh_from_db()
+    assert us_rules() == []
+
+
 def test_two_ranges_that_could_flip_are_said_in_the_review(cast: Cast) -> None:
     from formulas.actions.formulas import review_version
 

@@ -139,6 +139,11 @@ def test_a_file_size_is_never_understated() -> None:
     assert display.bytes_size(1) == "1\u00a0byte"
 
 
+def test_the_code_of_a_pack_is_one_piece() -> None:
+    """A batch's code with the letter of the pack."""
+    assert ("code", "26-0008-A") in display.pieces("Packed 48 as 26-0008-A.")
+
+
 def test_a_sentence_is_cut_into_words_figures_and_codes() -> None:
     found = display.pieces("Lot 26-L079 holds 1 120 g; 1.04 % of it, Reg (EC) 1223/2009.")
     assert ("code", "26-L079") in found
