@@ -214,6 +214,10 @@ def send(client: Client, form: Form, data: Any) -> tuple[int, str, int]:
     with transaction.atomic():  # one savepoint: whatever it wrote is taken back
         response = client.post(form.url, data)
         body = b"" if response.streaming else response.content
+        read_out(response)
+        for name in response.wsgi_request.FILES:
+            for upload in response.wsgi_request.FILES.getlist(name):
+                upload.close()
         grown = JournalEntry.objects.count() - before if response.status_code < 500 else 0
         transaction.set_rollback(True)
     return response.status_code, body.decode(), grown

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from typing import Any
+from typing import Any, cast
 from uuid import UUID, uuid4
 
 from django import forms
@@ -35,6 +35,7 @@ from makers.forms.fields import (
     PercentTextField,
     WordsField,
 )
+from makers.forms.lists import FilterForm
 from makers.models import Market
 from makers.rules.places import countries
 
@@ -196,8 +197,8 @@ class IngredientChangeForm(IngredientForm):
         return found
 
 
-class IngredientFilter(MakerForm):
-    """The filter of the list."""
+class IngredientFilter(FilterForm):
+    """What the list of ingredients shows."""
 
     q = NameField(label="Name or INCI", required=False, max_length=100)
     role = forms.ChoiceField(
@@ -206,10 +207,12 @@ class IngredientFilter(MakerForm):
     supplier = forms.ChoiceField(label="Sold by", required=False)
     state = forms.ChoiceField(label="Look for", required=False, choices=STATES)
 
-    def __init__(self, *args: Any, suppliers: list[Supplier], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        field: Any = self.fields["supplier"]
-        field.choices = [("", "Anybody"), *((str(one.uuid), one.name) for one in suppliers)]
+    def fill_choices(self) -> None:
+        """Offer the maker's suppliers."""
+        suppliers = Supplier.objects.for_maker(self.maker).order_by("name") if self.maker else ()
+        cast(forms.ChoiceField, self.fields["supplier"]).choices = [
+            ("", "Anybody"), *((str(one.uuid), one.name) for one in suppliers)
+        ]  # fmt: skip
 
 
 class WhyForm(MakerForm):

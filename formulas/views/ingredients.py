@@ -22,14 +22,14 @@ from formulas.views.papers import shelf_of_ingredient
 from formulas.whereused import where_used
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
-from makers.http import MakerRequest, address, moved_on, wants_fragment
+from makers.http import MakerRequest, address, moved_on
+from makers.models import Maker
 from makers.registries import page_links, panels_for
 from makers.rules.display import figure
 from makers.rules.reading import decimal_mark
 from makers.views.house import journal_rows
-from makers.views.lists import Sort, csv_response, keyset_page, pager, wants_csv, words_of
+from makers.views.lists import WRITTEN, Listing, Sort, read_filter, show_list
 
-SORTS = {"name": Sort("name"), "code": Sort("code"), "form": Sort("form")}
 MOST_USES = 30
 JOURNAL_LINES = 12
 CSV_HEADS = (
@@ -57,55 +57,6 @@ SELDOM = {"hlb": "emulsifier", "hlb_required": ""}
 """Facts that are shown as unknown only where an ingredient has this role."""
 
 
-@require_GET
-@vary_on_headers("HX-Request")
-def ingredient_list(request: MakerRequest) -> HttpResponse:
-    """The maker's ingredients, with what is on hand and how well each is known."""
-    suppliers = list(Supplier.objects.for_maker(request.maker).order_by("name"))
-    rows = with_paper(filtered(request, suppliers))
-    if wants_csv(request):
-        return csv_response(
-            "ingredients", CSV_HEADS, overview(request.maker, rows.order_by("name", "pk")), csv_cells
-        )
-    page = keyset_page(request, rows, SORTS, "name")
-    context = {
-        "page": page,
-        "rows": overview(request.maker, page.rows),
-        "pager": pager(request, page),
-        "count": rows.count(),
-        "filter": IngredientFilter(request.GET or None, maker=request.maker, suppliers=suppliers),
-        "filtered": any(request.GET.get(name) for name in ("q", "role", "supplier", "state")),
-        "links": [
-            (link.title, address(request.maker, link.view))
-            for link in page_links
-            if link.page == "formulas:ingredients"
-        ],
-    }
-    fragment = wants_fragment(request)
-    template = "formulas/_ingredient_list.html" if fragment else "formulas/ingredient_list.html"
-    return render(request, template, context)
-
-
-def filtered(request: MakerRequest, suppliers: list[Supplier]) -> QuerySet[Any]:
-    """The ingredients that the filter leaves. What it doesn't know leaves everything."""
-    rows = Ingredient.objects.for_maker(request.maker)
-    state = request.GET.get("state", "")
-    rows = rows.put_away() if state == "retired" else rows.in_use()
-    if state == "short":
-        rows = rows.among(short_keys(request.maker))
-    if state == "unknown":
-        rows = rows.of_unknown_composition()
-    if words := words_of(request):
-        rows = rows.found_by(words)
-    if role := words_of(request, "role"):
-        rows = rows.with_role(role)
-    asked = request.GET.get("supplier", "")
-    if supplier := next((one for one in suppliers if str(one.uuid) == asked), None):
-        rows = rows.sold_by(supplier)
-    found: QuerySet[Any] = rows
-    return found
-
-
 def csv_cells(row: IngredientRow) -> list[Any]:
     """One line of the list as CSV; an empty cell is not known or does not apply."""
     one, cost = row.record, row.cost
@@ -117,6 +68,62 @@ def csv_cells(row: IngredientRow) -> list[Any]:
         one.add_below_c, one.ph_low, one.ph_high, one.dietary_source, one.shelf_life_months, row.formulas,
         "yes" if one.active else "no",
     ]  # fmt: skip
+
+
+INGREDIENTS = Listing(
+    template="formulas/ingredient_list.html",
+    fragment="formulas/_ingredient_list.html",
+    sorts={
+        "name": Sort("name", title="Name"),
+        "code": Sort("code", title="Code"),
+        "form": Sort("form", title="Form at 20 °C"),
+        "written": WRITTEN,
+    },
+    default="name",
+    name="ingredients",
+    heads=CSV_HEADS,
+    cells=csv_cells,
+)
+
+
+@require_GET
+@vary_on_headers("HX-Request")
+def ingredient_list(request: MakerRequest) -> HttpResponse:
+    """The maker's ingredients, with what is on hand and how well each is known."""
+    asked = read_filter(request, IngredientFilter, INGREDIENTS)
+    rows = with_paper(filtered(request.maker, asked))
+    links = [
+        (link.title, address(request.maker, link.view))
+        for link in page_links
+        if link.page == "formulas:ingredients"
+    ]
+    return show_list(
+        request,
+        rows,
+        INGREDIENTS,
+        asked,
+        shown=lambda page: overview(request.maker, page),
+        context={"count": rows.count(), "links": links},
+    )
+
+
+def filtered(maker: Maker, asked: IngredientFilter) -> QuerySet[Any]:
+    """The ingredients that the filter leaves. What it doesn't know leaves everything."""
+    rows = Ingredient.objects.for_maker(maker)
+    state = asked.asked("state")
+    rows = rows.put_away() if state == "retired" else rows.in_use()
+    if state == "short":
+        rows = rows.among(short_keys(maker))
+    if state == "unknown":
+        rows = rows.of_unknown_composition()
+    if words := asked.asked("q"):
+        rows = rows.found_by(words)
+    if role := asked.asked("role"):
+        rows = rows.with_role(role)
+    if supplier := asked.asked("supplier"):
+        rows = rows.sold_by(Supplier.objects.for_maker(maker).get(uuid=supplier))
+    found: QuerySet[Any] = rows
+    return found
 
 
 def lower_first(words: str) -> str:

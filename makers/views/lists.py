@@ -117,7 +117,7 @@ def read_filter(request: MakerRequest, form: type[Filter], listing: Listing) -> 
     if "q" in given:
         given["q"] = words_of(request)
     given["sort"] = sort_asked(request, listing.sorts, listing.default)
-    return form(given, sorts=listing.sort_choices, maker=request.maker)
+    return form(given, sorts=listing.sort_choices, usual=listing.default, maker=request.maker)
 
 
 def show_list(

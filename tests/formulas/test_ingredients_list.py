@@ -64,7 +64,7 @@ def test_the_list_sorts_both_ways_and_goes_on(
     """Declared sorts only; the next page starts where this one ended."""
     for name in ("Alder", "Birch", "Cedar"):
         make_ingredient(by, name)
-    monkeypatch.setattr("makers.views.lists.keyset_page.__defaults__", (2,))
+    monkeypatch.setattr("makers.views.lists.PAGE", 2)
 
     text = page(at_home, by, "ingredients/?sort=-name")
     assert text.index(">Cedar<") < text.index(">Birch<")

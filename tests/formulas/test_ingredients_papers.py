@@ -50,6 +50,7 @@ def test_a_paper_of_a_source_is_listed_with_its_kind_and_comes_as_a_download(
     assert str(source) in listed
     answer = at_home.get(url(by, f"papers/{paper.uuid}/"))
     assert answer["Content-Disposition"].startswith("attachment")
+    assert answer.getvalue()
 
 
 def test_a_paper_of_every_source_and_the_sheet_of_a_composition(at_home: Client, by: By) -> None:

@@ -11,7 +11,7 @@
   /* A filter is sent when a choice changes; the button stays for the text fields. */
   document.addEventListener("change", function (event) {
     var form = event.target.closest && event.target.closest("form[data-autosubmit]");
-    if (form && event.target.matches("select, input[type=checkbox], input[type=radio]")) {
+    if (form && event.target.name && event.target.matches("select, input[type=checkbox], input[type=radio]")) {
       form.requestSubmit();
     }
   });
