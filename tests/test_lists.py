@@ -12,6 +12,7 @@ from pytest_django import DjangoDbBlocker
 
 from batches.actions.stock import open_hold
 from batches.views.shelf import Row
+from formulas.overview import IngredientRow
 from labels.standing import Standing
 from makers.actions.house import erase_contact
 from makers.http import address
@@ -68,8 +69,15 @@ def walked(client: Client, url: str, query: str) -> list[Any]:
 
 
 def record(row: Any) -> Any:
-    """What a row is of: a list of lots or labels shows more than the record."""
-    return row.lot if isinstance(row, Row) else row.label if isinstance(row, Standing) else row
+    """What a row is of: a list of lots, labels or ingredients shows more than the record."""
+    match row:
+        case Row():
+            return row.lot
+        case Standing():
+            return row.label
+        case IngredientRow():
+            return row.record
+    return row
 
 
 @pytest.mark.parametrize(("name", "sort"), SORTS)

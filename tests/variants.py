@@ -22,7 +22,9 @@ from batches.views.selling_lists import DISPATCHES, PACKS, PLACES, RECIPIENTS
 from batches.views.stock import DELIVERIES, LOTS
 from batches.views.tracing_lists import COMPLAINTS, RECALLS
 from formulas.forms.costs import RateFilter
+from formulas.forms.ingredients import IngredientFilter
 from formulas.forms.lists import ArticleFilter, FormulaFilter, ProductFilter
+from formulas.views.ingredients import INGREDIENTS
 from formulas.views.lists import ARTICLES, FORMULAS, PRODUCTS
 from formulas.views.prices import RATES
 from labels.forms.labels import LabelFilter, SheetFilter
@@ -41,6 +43,7 @@ LISTS: dict[str, tuple[Listing, type[FilterForm]]] = {
     "batches:dispatches": (DISPATCHES, DispatchFilter),
     "batches:complaints": (COMPLAINTS, ComplaintFilter),
     "batches:recalls": (RECALLS, RecallFilter),
+    "formulas:ingredients": (INGREDIENTS, IngredientFilter),
     "formulas:list": (FORMULAS, FormulaFilter),
     "formulas:products": (PRODUCTS, ProductFilter),
     "formulas:articles": (ARTICLES, ArticleFilter),
@@ -62,10 +65,6 @@ OTHERS = {
     "formulas:ingredient": ("uses=all",),
     "formulas:ingredient-papers": ("sort=kept", "sort=-kept", "as=csv"),
     "formulas:supplier-papers": ("sort=kept", "sort=-kept", "as=csv"),
-    "formulas:ingredients": (
-        "q=oil", "sort=name", "sort=-name", "sort=code", "sort=-code", "sort=form", "sort=-form", "state=short",
-        "state=unknown", "state=retired", "role=perfume", "as=csv",
-    ),
     "house:journal": ("q=o", "as=csv"),
     "house:search": ("q=o", "q=oil", "q=shop", "q=b", "q=stall", "q=nothing-like-it"),
     "batches:trace": (
