@@ -39,6 +39,7 @@ from formulas.rules.cost import (
 )
 from formulas.rules.estimate import Estimate, Judged, Making, Part, estimate, judge
 from formulas.rules.percent import resolve
+from formulas.whereused import versions_in_force
 from makers.models import Maker
 
 __all__ = ["Book", "Costed", "Currencies", "PricePerGram", "load_book", "load_prices", "price_per_gram"]
@@ -100,20 +101,9 @@ def load_made(maker: Maker, found: PaperPrices, made: list[Ingredient]) -> set[i
 
 def versions_to_cost(maker: Maker, formula_ids: Collection[int]) -> dict[int, FormulaVersion]:
     """By formula: the newest approved version, else the newest draft, with its lines."""
-    rows = (
-        FormulaVersion.objects.for_maker(maker)
-        .filter(formula__in=formula_ids)
-        .exclude(state=FormulaVersion.State.WITHDRAWN)
-        .order_by("number")
-        .values_list("formula_id", "state", "pk")
-    )
-    chosen: dict[int, tuple[str, int]] = {}
-    for formula, state, pk in rows:
-        if state == FormulaVersion.State.APPROVED or chosen.get(formula, (state, 0))[0] == state:
-            chosen[formula] = (state, pk)
     versions = (
         FormulaVersion.objects.for_maker(maker)
-        .filter(pk__in=[pk for _, pk in chosen.values()])
+        .filter(pk__in=versions_in_force(maker, formula_ids).values())
         .select_related("formula")
         .prefetch_related("lines__ingredient", "lines__leaves")
     )
