@@ -10,7 +10,6 @@ from decimal import Decimal
 from functools import partial
 from typing import Any
 
-from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.models import Q
 
 from batches import demo_bench as bench_work
@@ -39,6 +38,7 @@ from batches.demo_data.calendar import (
     Delivery,
     Make,
 )
+from batches.demo_data.papers import certificate, tin_from_above
 from batches.models import Batch, Complaint, Dispatch, Hold, Lot, Pack, PackEntry, Place
 from makers.actions import By
 from makers.actions.demo import DemoHouse
@@ -159,7 +159,9 @@ def received(calendar: Calendar, kept: dict[str, Any], row: Delivery) -> None:
     house: DemoHouse = kept["house"]
     lines = [as_line(kept, came) for came in row.lines]
     if lines[0].get("ingredient") and row.lines[0].supplier_lot in {PUZZLE_LOT, "BW-2231", "LAV-F-33"}:
-        lines[0]["document"] = certificate(kept, row.supplier, row.lines[0])
+        lines[0]["document"] = certificate(
+            str(kept["suppliers"][row.supplier]), row.lines[0].what, row.lines[0].supplier_lot
+        )
     delivery = receive_delivery(
         house.worker,
         supplier=kept["suppliers"][row.supplier],
@@ -173,28 +175,6 @@ def received(calendar: Calendar, kept: dict[str, Any], row: Delivery) -> None:
         kept["lots"][came.supplier_lot or came.what] = lot
         if came.fate != "quarantine":
             calendar.at(row.day + 1, 9, partial(decided, kept, came, lot))
-
-
-def certificate(kept: dict[str, Any], supplier: str, came: Came) -> SimpleUploadedFile:
-    """A supplier's certificate as a small PDF."""
-    import io
-
-    from reportlab.pdfgen.canvas import Canvas
-
-    content = io.BytesIO()
-    page = Canvas(content, invariant=True)
-    lines = [
-        str(kept["suppliers"][supplier]),
-        "Certificate of analysis",
-        came.what,
-        f"Lot {came.supplier_lot}",
-    ]
-    lines += ["Appearance: conforms", "Smell: conforms", "Invented for a demo; no such firm exists."]
-    for number, line in enumerate(lines):
-        page.drawString(72, 760 - 22 * number, line)
-    page.save()
-    name = f"certificate-{came.supplier_lot}.pdf"
-    return SimpleUploadedFile(name, content.getvalue(), content_type="application/pdf")
 
 
 def decided(kept: dict[str, Any], came: Came, lot: Lot) -> None:
@@ -239,6 +219,7 @@ def looked_at(calendar: Calendar, kept: dict[str, Any], make: Make, trial: Batch
         note_trial(
             house.worker, batch=trial, seen_on=house.worker.today(), at_c=Decimal(18), firmness="hard",
             look="Even, paler than with beeswax, a glossy top", feel="Drags at first touch, then glides; less tack",
+            upload=tin_from_above("candelilla-trial.jpg"),
         )  # fmt: skip
 
     def warm() -> None:

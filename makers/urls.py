@@ -10,6 +10,7 @@ house_urls = (
         path("search/", house.search, name="search"),
         path("journal/", house.journal, name="journal"),
         path("papers/<uuid:uuid>/", house.document, name="document"),
+        path("papers/<uuid:uuid>/small.jpg", house.picture, name="picture"),
         path("settings/", house.settings, name="settings"),
         path("settings/scales/add/", house.scale_add, name="scale-add"),
         path("settings/scales/<uuid:uuid>/check/", house.scale_check, name="scale-check"),

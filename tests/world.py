@@ -190,6 +190,7 @@ def given_of(world: World) -> dict[str, Any]:
         "formulas:use-level-remove": UseLevel.objects.filter(ingredient=lavender).latest("pk").uuid,
         "labels:sheet-change": SheetLayout.objects.get(maker=maker).uuid,
         "house:document": Document.objects.filter(maker=maker)[0].uuid,
+        "house:picture": Document.objects.get(maker=maker, name="in-the-dish.png").uuid,
         "house:scale-check": example.scale.uuid,
         "house:member-change": Membership.objects.get(maker=maker, user=world.cast.worker.user).uuid,
     }

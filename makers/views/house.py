@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Prefetch, Q, QuerySet
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_GET, require_http_methods
 
 from makers.actions import OWNERS, sentence
@@ -33,6 +34,7 @@ from makers.forms.house import (
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
 from makers.models import Code, Document, JournalEntry, Maker, Membership, ResponsibleParty, Scale, ScaleCheck
+from makers.pictures import LONGER_SIDE, MEDIA_TYPE, redrawn
 from makers.registries import Found, code_kinds, first_steps, search_sources, today_items
 from makers.rules.spreadsheet import safe_cell
 from makers.views.forms import carried_out
@@ -168,6 +170,33 @@ def document(request: MakerRequest, uuid: UUID) -> FileResponse:
     response["X-Content-Type-Options"] = "nosniff"
     response["Content-Security-Policy"] = "sandbox; default-src 'none'"
     return response
+
+
+@require_GET
+def picture(request: MakerRequest, uuid: UUID) -> HttpResponse:
+    """A kept photo as a small picture drawn anew; 404 for a paper that is none or can't be read."""
+    paper = get_object_or_404(Document.objects.for_maker(request.maker), uuid=uuid)
+    tag = f'"{paper.sha256}-{LONGER_SIDE}"'
+    answer = get_conditional_response(request, etag=tag) or HttpResponse(
+        drawn(paper), content_type=MEDIA_TYPE
+    )
+    answer["ETag"] = tag
+    answer["Cache-Control"] = "private, no-cache"
+    answer["X-Content-Type-Options"] = "nosniff"
+    answer["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    return answer
+
+
+def drawn(paper: Document) -> bytes:
+    """The small picture of a paper. Raises Http404."""
+    try:
+        with paper.file.open("rb") as file:
+            found = redrawn(file)
+    except FileNotFoundError as error:
+        raise Http404 from error
+    if found is None:
+        raise Http404
+    return found
 
 
 @require_http_methods(["GET", "POST"])
