@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 
-from formulas.rules.recipe.measures import BARE, SPOONS, UNSURE, VAGUE, WORDS, kind_of, measures
+from formulas.rules.recipe.leftover import PREPARED, UNKNOWN_UNIT, is_of_the_name, left_over
+from formulas.rules.recipe.measures import BARE, CAPITALS, SPOONS, UNSURE, VAGUE, WORDS, kind_of, measures
 from formulas.rules.recipe.numbers import NUMBER, SPAN, Count, Doubt, plain, read_count
 from formulas.rules.recipe.said import Amount, RecipeLine
 from formulas.rules.recipe.traps import (
@@ -20,6 +21,7 @@ from formulas.rules.recipe.traps import (
     LINK,
     NUMBERED,
     ONLY_ASIDE,
+    PH_ALONE,
     TO_100,
     TO_WHOLE,
     WHOLE,
@@ -29,7 +31,9 @@ from formulas.rules.recipe.twice import told_apart
 _KEY_OF = {word: key for key, words in WORDS.items() for word in words}
 _UNIT_WORDS = sorted({*_KEY_OF, *UNSURE, *VAGUE}, key=len, reverse=True)
 _UNIT = "|".join(re.escape(word).replace(r"\ ", r"\.?\s*") for word in _UNIT_WORDS)
-_AMOUNT = re.compile(rf"{SPAN}\s*-?\s*(?P<unit>(?i:{_UNIT})(?![\w])|[tT][bB]?(?![\w']))?\.?", re.UNICODE)
+_AMOUNT = re.compile(
+    rf"{SPAN}\s*-?\s*(?P<unit>(?i:{_UNIT})(?![\w])|[tT][bB]?(?![\w'])|(?:EL|TL)(?!\w))?\.?", re.UNICODE
+)
 _BULLET = re.compile(
     r"^(?:[•·▢☐*✓✔]+|\[[ xX]?\]|-+(?=\s|\D)|\(?\d{1,2}[.)](?=\s+\S)|\(?[A-Za-z]\)(?=\s+\S)|[A-Z]\.(?=\s+[A-Z0-9]))\s*"
 )
@@ -38,8 +42,8 @@ _PHASE_BEFORE = re.compile(
     r"(?i)^\W*(?:phase|part|stage)\s+(?:[a-z]|\d{1,2}|[ivx]{1,4}|one|two|three|four)\b\s*[:.)\-|]*\s*"
 )
 _DOING = re.compile(
-    r"(?i)^(?:step\s*\d*\s*[:.)-]?\s*|\d{1,2}\s+(?=melt|mix|add|heat|stir|pour|weigh))?(?:then\s|now\s|and\s)?(?:add|adjust|allow|apply|blend|boil|bring|"
-    r"check|combine|cool|cover|dissolve|fill|heat|keep|leave|let|make|measure|melt|mix|once|place|pour|press|put|"
+    r"(?i)^(?:step\s*\d*\s*[:.)-]?\s*|\d{1,2}\s+(?=melt|mix|add|heat|stir|pour(?!\s+cent)|weigh))?(?:then\s|now\s|and\s)?(?:add|adjust|allow|apply|blend|boil|bring|"
+    r"check|combine|cool|cover|dissolve|fill|heat|keep|leave|let|make|measure|melt|mix|once|place|pour(?!\s+cent)|press|put|"
     r"remove|repeat|sprinkle|stir|store|strain|take|turn|use|wait|warm|weigh|when|while|whip|whisk|wrap)\b"
 )
 _CELLS = re.compile(rf"(?P<number>(?<![\w.,]){NUMBER})\s*[|;]\s*(?=(?i:{_UNIT})(?!\w))")
@@ -49,7 +53,10 @@ _SPACED = re.compile(rf"(?<![\d.,/])\d{{1,3}}(?:\s\d{{3}})+(?:[.,]\d+)?\s*-?\s*(
 MOST_WORDS = 6
 METRIC = frozenset({"mg", "g", "kg", "ml", "cl", "dl", "l"})
 ROUNDED = Fraction(1, 10)
-"""How far a mass in grams and in ounces may part by rounding to whole ounces."""
+"""How far one amount said in two measures may part at the most, however roughly it is written."""
+ZERO = Fraction(0)
+LAST_FIGURE = Fraction(1, 2)
+"""Half of the last figure written: so far a rounded number may be off."""
 
 
 def read_recipe(text: str) -> tuple[RecipeLine, ...]:
@@ -65,6 +72,8 @@ def read_line(text: str, number: int = 1) -> RecipeLine:
     if not line:
         return blank
     if WHOLE.match(line) or ONLY_ASIDE.fullmatch(line):
+        return blank
+    if PH_ALONE.match(line) and not any(hit["unit"] for hit in _AMOUNT.finditer(line)):
         return blank
     line, is_phase = _without_phase(line)
     if is_phase:
@@ -87,7 +96,7 @@ def read_line(text: str, number: int = 1) -> RecipeLine:
 
 def _tidied(text: str) -> str:
     """The line without bullet, leaders, addresses, strokes between cells, temperatures and times."""
-    line = plain(LINK.sub(" ", text.replace("\t", " | "))).strip(" |")
+    line = plain(LINK.sub(" ", text.replace("\t", " | "))).strip(" |").replace("(s)", "s")
     line = _LEADERS.sub(" ", line)
     line = _BULLET.sub("", line, count=1).strip()
     line = _BETWEEN.sub(r"\g<one> - ", _CELLS.sub(r"\g<number> ", BY_MASS.sub("", line)))
@@ -146,17 +155,13 @@ def _trap(text: str, line: str) -> str:
 
 
 def _is_of_the_name(line: str, hit: re.Match[str]) -> bool:
-    """A number alone within a name ("Vitamin B 5 oil", "red 30 lake") is no amount."""
+    """Whether a number belongs to a name, not to an amount."""
     if hit["unit"]:
-        return False
-    before, after = line[: hit.start()], line[hit.end() :]
-    if NUMBERED.search(before):
-        return True
-    if re.match(r"\s*[|;]", after) or re.search(r"[|;]\s*$", before):
-        return False
-    at_start = hit.start() == 0
-    at_end = hit.end() >= len(line.rstrip(" .)"))
-    return not (at_start or at_end)
+        return _key(hit["unit"]) not in WORDS and bool(PREPARED.search(line[: hit.start()]))
+    after = line[hit.end("first") :]
+    amount = _AMOUNT.match(after.lstrip())
+    is_next = bool(amount and amount["unit"])
+    return not hit["second"] and is_of_the_name(line[: hit.start()], hit["first"], after, is_next=is_next)
 
 
 def _is_prose(line: str) -> bool:
@@ -169,7 +174,7 @@ def _key(typed: str | None) -> str:
     if not typed:
         return ""
     word = " ".join(typed.replace(".", " ").split())
-    if word in SPOONS:
+    if word in SPOONS or word in CAPITALS:
         return "?" + word
     low = word.lower()
     if low in UNSURE or low in VAGUE:
@@ -186,7 +191,7 @@ def kind_of_word(typed: str) -> str:
 def _without_number(blank: RecipeLine, line: str) -> RecipeLine:
     if line.endswith(":") or line.startswith(("#", "=")) or (line.isupper() and len(line) <= 2):
         return replace(blank, kind="heading", name=line.strip(" :#=*-"))
-    if len(line.split()) <= MOST_WORDS and not line.endswith((".", "!", "?")):
+    if (len(line.split()) <= MOST_WORDS and not line.endswith((".", "!", "?"))) or UNKNOWN_UNIT.search(line):
         asks = "How much? The line gives no amount."
         return replace(blank, kind="line", name=_name(line, []), asks=asks, may_mean=("g",))
     return blank
@@ -214,7 +219,11 @@ def _with_numbers(
         return replace(one, asks="There is a number beside the measure. What do they weigh together?")
     if HEAPED.search(line) and any(a.unit in WORDS and kind_of(a.unit) == "volume" for a in amounts):
         return replace(one, amounts=tuple(amounts), asks="Heaped, rounded or scant: what does it weigh?")
-    return _settle(one, *_added(line, amounts, measured))
+    settled = _settle(one, *_added(line, amounts, measured))
+    if settled.asks:
+        return settled
+    asks, may_mean = left_over(line, [hit.span() for hit in measured or found], settled.amounts)
+    return replace(settled, asks=asks, may_mean=may_mean) if asks else settled
 
 
 STEPS_DOWN = {("lb", "oz"): 16, ("kg", "g"): 1000, ("l", "ml"): 1000}
@@ -311,7 +320,7 @@ def _one_of_two(left: Amount, right: Amount) -> tuple[Amount | None, str]:
         and first.unit in METRIC
         and _agree(first, second)
     ):
-        return first, f"{second.typed} says the same."
+        return first, f"{first.typed} counts; {second.typed} is the same, rounded or by another cup or spoon."
     return None, ""
 
 
@@ -327,10 +336,26 @@ def _says_the_same(between: str) -> bool:
 def _agree(left: Amount, right: Amount) -> bool:
     """Whether two amounts are the same but for rounding, in some region's measures."""
     sizes = [
-        [amount.count.low * Fraction(size.low) for (key, _), size in measures().items() if key == amount.unit]
+        [Fraction(size.low) for (key, _), size in measures().items() if key == amount.unit]
         for amount in (left, right)
     ]
-    return any(abs(one - other) <= ROUNDED * max(one, other) for one in sizes[0] for other in sizes[1])
+    for one_size, other_size in product(*sizes):
+        one, other = left.count.low * one_size, right.count.low * other_size
+        may_miss = _off_by(left) * one_size + _off_by(right) * other_size
+        if left.unit in METRIC and right.unit in METRIC:
+            may_miss = ZERO
+        if abs(one - other) <= min(may_miss, ROUNDED * max(one, other)):
+            return True
+    return False
+
+
+def _off_by(amount: Amount) -> Fraction:
+    """By how much the number may have been rounded, in its own measure: "4.2" by 0.05, "3 1/2" by a quarter."""
+    under = re.search(r"\d/(\d+)", amount.typed)
+    if under:
+        return LAST_FIGURE / int(under.group(1))
+    decimals = re.match(r"\D*\d+[.,](\d+)", amount.typed)
+    return LAST_FIGURE / 10 ** len(decimals.group(1)) if decimals else LAST_FIGURE
 
 
 def _single(one: RecipeLine, amount: Amount) -> RecipeLine:
@@ -344,10 +369,8 @@ def _single(one: RecipeLine, amount: Amount) -> RecipeLine:
         return replace(
             one, amounts=(amount,), asks=f"“{word}”: teaspoon or tablespoon?", may_mean=("tsp", "tbsp")
         )
-    if word in UNSURE:
-        return replace(
-            one, amounts=(amount,), asks=f"“{word}” can be several measures.", may_mean=UNSURE[word]
-        )
+    if choices := CAPITALS.get(word) or UNSURE.get(word):
+        return replace(one, amounts=(amount,), asks=f"“{word}” can be several measures.", may_mean=choices)
     return replace(one, asks=f"How much is “{amount.typed}”? Weigh it once.", may_mean=("g",))
 
 

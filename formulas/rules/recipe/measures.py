@@ -21,12 +21,12 @@ REGIONS: dict[str, str] = {
 
 WORDS: dict[str, tuple[str, ...]] = {
     "mg": ("mg", "milligram", "milligrams"),
-    "g": ("g", "gm", "gms", "gram", "grams", "gramme", "grammes"),
-    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
+    "g": ("g", "gm", "gms", "gram", "grams", "gramme", "grammes", "gramm", "gramo", "gramos", "grammo", "grammi"),
+    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms", "kilogramm"),
     "grain": ("grain", "grains"),
     "oz": ("oz", "ozs", "ounce", "ounces"),
     "lb": ("lb", "lbs", "pound", "pounds"),
-    "ml": ("ml", "mls", "millilitre", "millilitres", "milliliter", "milliliters", "cc"),
+    "ml": ("ml", "mls", "millilitre", "millilitres", "milliliter", "milliliters", "mililitros", "millilitri", "cc"),
     "cl": ("cl", "centilitre", "centilitres"),
     "dl": ("dl", "decilitre", "decilitres"),
     "l": ("l", "litre", "litres", "liter", "liters"),
@@ -36,21 +36,47 @@ WORDS: dict[str, tuple[str, ...]] = {
     "fl oz": ("fl oz", "floz", "fluid oz", "fluid ounce", "fluid ounces", "fl ounce", "fl ounces"),
     "pint": ("pint", "pints"),
     "quart": ("quart", "quarts", "qt", "qts"),
-    "drop": ("drop", "drops"),
+    "drop": ("drop", "drops", "gtt", "gtts", "tropfen", "goutte", "gouttes", "gota", "gotas", "goccia", "gocce"),
     "part": ("part", "parts"),
     "%": ("%", "percent", "per cent", "pct"),
 }  # fmt: skip
 
-UNSURE: dict[str, tuple[str, ...]] = {"gr": ("g", "grain"), "grs": ("g", "grain"), "c": ("cup",)}
-"""Words that people use for more than one measure, and what they may mean."""
+_TBSP = (
+    "esslöffel",
+    "cucharada",
+    "cucharadas",
+    "cucchiaio",
+    "cucchiai",
+    "c à s",
+    "cuillère à soupe",
+    "cuillères à soupe",
+)
+_TSP = (
+    "teelöffel", "cucharadita", "cucharaditas", "cucchiaino", "cucchiaini", "c à c", "cuillère à café",
+    "cuillères à café",
+)  # fmt: skip
+
+UNSURE: dict[str, tuple[str, ...]] = {
+    "gr": ("g", "grain"),
+    "grs": ("g", "grain"),
+    "c": ("cup",),
+    **dict.fromkeys(_TBSP, ("tbsp",)),
+    **dict.fromkeys(_TSP, ("tsp",)),
+}
+"""Words that people use for more than one measure, or for one of other countries, and what they may mean."""
+
+CAPITALS: dict[str, tuple[str, ...]] = {"EL": ("tbsp",), "TL": ("tsp",)}
+"""Spoons of German recipes, which are measures in capitals alone."""
 
 SPOONS = ("t", "T", "Tb", "tb", "TB")
 """Spoons told apart by a capital alone, which not everybody writes."""
 
 VAGUE = frozenset(
     "pinch pinches dash dashes handful handfuls splash splashes scoop scoops capful capfuls dollop dollops stick "
-    "sticks squirt squirts pump pumps smidgen bit bits knob knobs sprig sprigs bunch bunches spoon spoons spoonful "
-    "spoonfuls can cans jar jars bottle bottles packet packets pack packs bag bags bar bars block blocks".split()
+    "sticks squirt squirts pump pumps smidgen bit bits knob knobs sprig sprigs bunch bunches spoon spoons "
+    "spoonful spoonfuls can cans jar jars bottle bottles packet packets pack packs bag bags bar bars block blocks "
+    "capsule capsules tablet tablets piece pieces pc pcs tub tubs pot pots tin tins sachet sachets cube cubes "
+    "tube tubes vial vials ampoule ampoules dessertspoon dessertspoons".split()
 )
 """Measures that have no size, or another one in each house."""
 

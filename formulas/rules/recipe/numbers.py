@@ -23,6 +23,17 @@ LONGEST = 20
 _SEEN = "\u200c\u200d"
 """Joiners, which change how a name is written."""
 _DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2212"), "-")
+_WRITTEN_SO: tuple[tuple[re.Pattern[str], str], ...] = (
+    (re.compile(r"(?<=\d)[·‧∙⋅](?=\d)"), "."),
+    (re.compile(r"(?<=\d)[´`ʹʼ′](?=\d)"), "'"),
+    (re.compile(r"(?<=[^\d\s]),(?=\d)"), ", "),
+    (re.compile(r"(?<=\d)(?:\.{2,3}|…|~|\s*÷\s*)(?=\d)"), "-"),
+    (
+        re.compile(r"(?<![\d.,/])(\d{1,2})\s*(?:\band\b|\bund\b|\bet\b|&|\+)\s*(\d{1,2}/\d{1,2})(?![\d/.,])"),
+        r"\1 \2",
+    ),
+)
+"""Marks within numbers, each with the plain way: 1·5, 1´200, shea,30 g, 2…3, 1 and 1/2."""
 _SPOKEN = re.compile(rf"(?i)^(?:{'|'.join(sorted(SPOKEN, key=len, reverse=True))})\s+(?=\w)")
 
 
@@ -60,8 +71,10 @@ def plain(text: str) -> str:
         elif "\uff01" <= mark <= "\uff5e":
             marks.append(unicodedata.normalize("NFKC", mark))
         elif unicodedata.category(mark) not in {"Cf", "Cc"} or mark in _SEEN or mark.isspace():
-            marks.append("/" if mark == "\u2044" else "'" if mark == "\u2019" else mark)
+            marks.append("/" if mark in "\u2044\u2215" else "'" if mark == "\u2019" else mark)
     line = " ".join(unicodedata.normalize("NFC", "".join(marks)).split())
+    for pattern, so in _WRITTEN_SO:
+        line = pattern.sub(so, line)
     spoken = _SPOKEN.match(line)
     if spoken is None:
         return line

@@ -19,12 +19,18 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
         "So much for each of something else: how much is it here?",
     ),
     (
-        re.compile(rf"(?i)(?:%|percent|per cent)\s*of\s+(?:the\s+|all\s+(?:the\s+)?|total\s+)?{_PART}\b"),
+        re.compile(
+            r"(?i)(?:%|percent|per cent)\s*[(\[]?\s*(?:of|on)\s+(?:(?:the|your|my|our|all|total|whole)\s+|"
+            rf"(?:weight|mass|wt)\s+of\s+)*(?:{_PART}\b|oils?\s+(?:weight|phase|amount)\b|oil\b(?!\s+of\b))|"
+            r"(?:%|percent|per cent).*\b(?:fettphase|ölphase|wasserphase|phase\s+(?:grasse|huileuse|aqueuse)|"
+            r"fase\s+(?:grasa|oleosa|acuosa|grassa|acquosa))\b"
+        ),
         "A percent of a part, not of the whole: how much is it of the whole?",
     ),
     (
         re.compile(
-            rf"(?i)\d\s*[x×*]\s*[\d.]|(?<=[\w%.)])\s+[x×*]\s*\d|\beach\b|\bapiece\b|\btimes\b|\btwice\b|\bthrice\b|"
+            r"(?i)(?<=[\w%.)])\s*[×*]\s*\d|\d\s*(?:k?g|ml|oz)?\s*x\s*[\d.]|[(\[]\s*x\s*\d|\b\d+\s?[x×](?=\s|\W|$)|"
+            rf"(?<=[\w%.)])\s+[x×*]\s*\d|\d\s*@\s*\d|\bà\s*\d|\beach\b|\bapiece\b|\btimes\b|\btwice\b|\bthrice\b|"
             rf"\b(?:double|triple)d?\b(?=.*\d)|\bdozen\b|\b{NUMBER}\s*(?:pairs|lots|sets)\s+of\b"
         ),
         "So many of something: what do they weigh together?",
@@ -34,13 +40,25 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
             r"(?i)[<>≤≥±]|\+\s*/\s*-|"
             r"\b(?:up\s+to|at\s+most|at\s+least|max(?:imum)?|min(?:imum)?|less\s+than|(?:no|not)\s+more\s+than|more\s+than|"
             r"under|over|below|above|almost|nearly|just\s+under|just\s+over)\b\.?:?\s*(?:of\s+)?[\d.,]|"
-            r"\bor\s+(?:more|less|so)\b|\d\s*[^\s\d]{0,10}\s+(?:max(?:imum)?|min(?:imum)?|at\s+(?:most|least))\b"
+            r"\bmax(?:imum)?\b|\bminimum\b|\(\s*min\.?\s*\)|\bor\s+(?:more|less|so)\b|\d\s*[^\s\d]{0,10}\s+(?:max(?:imum)?|min(?:imum)?|at\s+(?:most|least))\b"
         ),
         "That is a limit, not an amount. How much goes in?",
     ),
     (
         re.compile(r"(?i)\bv\s*/\s*v\b|\bw\s*/\s*v\b|%\s*\(?\s*(?:abv|by\s+vol|vol)|\bvol(?:ume|\.)?\s*%"),
         "Percent by volume: what does it weigh?",
+    ),
+    (
+        re.compile(r"(?i)\btroy\b|\bapothecar(?:y|ies)\b"),
+        "An ounce of another kind. What does it weigh?",
+    ),
+    (
+        re.compile(r"(?i)\b(?:ci|c\.\s?i\.)\s*\d{5}\s*(?:m?g|kg|%)(?!.*\d)"),
+        "That is the colour's number. How much goes in?",
+    ),
+    (
+        re.compile(r"(?<!\w)\d+\s+[.,]\d|\d\s+/\s*\d|\d\s*/\s+\d"),
+        "That may be one number or two. How much is it?",
     ),
     (
         re.compile(r"(?i)(?:\+|\bplus|\band)\s+(?:some\s+|a\s+(?:little|bit)\s+)?(?:extra|more)\b"),
@@ -56,19 +74,23 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
 HEAPED = re.compile(r"(?i)\b(?:heap(?:ed|ing)|rounded|generous|scant|big|large|small|packed|overflowing)\b")
 """Spoons and cups that aren't level."""
 
+_AS_MUCH = r"\bq\.?\s?(?:s\.?(?:\s?p\.?)?|b\.?)"
+_UP_TO = r"\b(?:(?:up\s)?to|ad\.?|auf|tot|hasta|jusqu'?\s?à|fino\s+a)"
+_HUNDRED = r"100(?:[.,]0+)?"
 TO_100 = re.compile(
-    r"(?i)(?:\bq\.?\s?s\.?(?:\s*(?:to|ad))?\s*100\s*%?(?!\s*\w)|\b(?:up\s)?(?:to|ad)\s*100\s*%|\b(?:up\s)?(?:to|ad)\s*100$"
-    r"|\bbalance\b|\bremainder\b)"
+    rf"(?i)(?:{_AS_MUCH}(?:\s*(?:to|ad\.?|à|a|auf))?\s*{_HUNDRED}(?![\d.,])\s*%?(?!\s*\w)|{_UP_TO}\s*{_HUNDRED}\s*(?:%|$)|"
+    r"\bbalance\b|\bremainder\b)"
 )
 """Takes what is left."""
 
 TO_WHOLE = re.compile(
-    r"(?i)(?:\bq\.?\s?s\.?\s*)?(?<!\bup\s)\b(?:to|ad)(?:\s+make(?:\s+up)?)?(?:\s+a)?(?:\s+total\s+of)?\s+$|"
+    rf"(?i){_AS_MUCH}\s*(?:(?:to|ad\.?|à|a|auf)\s+)?$|\b(?:auf|tot|hasta|jusqu'?\s?à|fino\s+a|ad\.)\s+$|"
+    r"(?:\bq\.?\s?s\.?\s*)?(?<!\bup\s)\b(?:to|ad)(?:\s+make(?:\s+up)?)?(?:\s+a)?(?:\s+total\s+of)?\s+$|"
     r"\bmak(?:e|ing)(?:\s+up)?(?:\s+to)?(?:\s+a)?(?:\s+total\s+of)?\s+$"
 )
 """Before an amount: it is that of the whole, and the line takes what is left to it."""
 
-AS_NEEDED = re.compile(r"(?i)(?<!\w)q\.?\s?s\.?(?!\w)")
+AS_NEEDED = re.compile(r"(?i)(?<!\w)q\.?\s?(?:s\.?(?:\s?p\.?)?|b\.?)(?!\w)")
 
 BY_MASS = re.compile(
     r"(?i)\s*\(?\bw\s*/\s*w\b\)?|\bwt\.?\s*(?=%)|(?<=%)\s*\(?(?:by\s+(?:weight|mass)|wt\.?(?!\w))\)?"
@@ -78,8 +100,10 @@ BY_MASS = re.compile(
 ABOUT = re.compile(r"(?i)(?:\babout\b|\bapprox(?:imately|\.)?|\bca\.|\bcirca\b|\broughly\b|~)")
 
 WHOLE = re.compile(
-    r"(?i)^(?:(?:sub-?\s?|grand\s)?(?:total|sum)|yields?|makes|serves|(?:recipe|batch)(?:\s+(?:size|weight|makes|for))?"
-    r"|for(?=\s+\d)|(?:final|net|finished)\s+(?:weight|mass|amount|quantity))\b(?!\s+of\b)"
+    r"(?i)^(?:yields?|makes|serves|(?:recipe|batch)\s+(?:size|weight|makes|for)|for(?=\s+\d)|"
+    r"(?:(?:sub-?\s?|grand\s)?(?:total|sum)|recipe|batch|(?:final|net|finished)\s+(?:weight|mass|amount|quantity))"
+    r"(?:\s+(?:weight|mass|amount|quantity|volume|batch|recipe|is|of\s+(?:the\s+)?(?:recipe|batch)))*\s*[:=|,~(-]*\s*(?:about|approx\w*\.?|ca\.)?\s*(?=[\d.]|$))"
+    r"(?!\s*of\b)"
 )
 """Lines that tell the size of the whole, not of a part."""
 
@@ -102,10 +126,15 @@ ASIDE = re.compile(
 """A temperature or a time within a line: said of the step, not of the amount."""
 
 ONLY_ASIDE = re.compile(
-    rf"(?i)^\W*(?:(?:heat|cool|warm)\s+)?(?:{_TO}\s*)?(?:(?:{_DEGREES})|(?:{_WARM})|(?:{_WHILE}))\W*$|"
-    r"^\W*(?:adjust\s+(?:the\s+)?|final\s+|target\s+|check\s+(?:the\s+)?)?ph\b(?!.*\b(?:g|ml|drops?)\b)(?!.*%).*"
+    rf"(?i)^\W*(?:(?:heat|cool|warm)\s+)?(?:{_TO}\s*)?(?:(?:{_DEGREES})|(?:{_WARM})|(?:{_WHILE}))\W*$"
 )
-"""A line of nothing but a temperature, a time or a pH."""
+"""A line of nothing but a temperature or a time."""
+
+PH_ALONE = re.compile(
+    r"(?i)^\W*(?:adjust\s+(?:the\s+)?|final\s+|target\s+|check\s+(?:the\s+)?)?ph\b(?!\s*-?\s*(?:adjust|buffer|modif|"
+    r"regulat|correct|balanc|lower|rais|down|up\b)).*"
+)
+"""A line that says a pH, not one of what sets it."""
 
 NUMBERED = re.compile(
     r"(?i)(?:\b(?:polysorbate|carbomer|peg|ppg|ceteareth|steareth|laureth|oleth|ceteth|poloxamer|polyquaternium|"

@@ -56,6 +56,23 @@ READ = """
 120 g = 120 g wax (<a href="https://example.org/5-g">see there</a>) | 120 g wax https://example.org/5 | about 120 g wax
 120 g = Cocoa butter\t120\tg | Cocoa butter | 120 | g
 2001/2 g = 1.000,5 g wax | 1,000.5 g wax | 1000.5 g wax
+3/2 oz = Beeswax, 1 and 1/2 oz | Beeswax, 1 & 1/2 oz | Beeswax, 1 and ½ oz
+3/2 tsp = Glycerin 1 + 1/2 tsp
+3/2 ml = Tea tree: 1·5 ml
+1/2 oz = shea 1∕2 oz | pH adjuster 0.5 oz
+2/5 % = castor oil 0·4 %
+1200 g = Wasser 1´200 g | Wasser 1’200 g
+2-3 g = beeswax 2…3 g | beeswax 2...3 g | beeswax 2 ÷ 3 g | beeswax 2~3 g
+20-30 g = beeswax 20…30 g
+30 g = Cocoa butter,30 g | 30 g wax, cut into 4 pieces | 30 g wax in 2 cm cubes | 30 g wax, cut in half
+100 g = 100 Gramm Zucker | 100 gramos cera
+5 g = Ester 1000 5 g | Ester 1000: 5 g | Two-phase emulsifier 5 g | Batch fragrance 5 g | 5 g aloe 200:1
+5 g = 5 g wax (2nd press) | Sum flower wax 5 g | 5 g vitamin E (T-50) | 5 g CI 77491
+3 tbsp = 3 tablespoon(s) oil
+5 drop = 5 gouttes lavande | 5 gtt lavender | 5 Tropfen Lavendel
+1 tsp = pH adjuster 1 tsp
+1 tbsp = pH buffer 1 tbsp
+120 g = 120 g (4.2 oz) wax | 120 g (4 1/4 oz) wax
 """
 
 ASKED = """
@@ -86,11 +103,25 @@ at least 5 g oil | 5 g oil (max 10 g) | 20 ± 1 g wax | 20 g ± 1 wax | 5 g wax 
 half of 50 g wax | 2/3 of 30 g wax
 Polysorbate 20 - 30 g | Polysorbate 20 - 3 % | Polysorbate 80 5 | 3 1.5 g vitamin E | 5 g 5 g wax | 5 g wax 5
 1 pt milk | 1 gal water | 5 µl dye | 5 mcg dye | 5 ppm dye | 5 ‰ salt | 5 IU vitamin | 2 inches ginger
-100 Gramm Zucker | 100克 糖
+100克 糖
 Water 7o g | Water l0 g | 5 q wax | two and a half cups sugar | 1 half teaspoon clay | 1 part oil : 2 parts wax
 1:1 oil and wax
 Polysorbate 80 ¾ mg | No. 165 1/2 tsp wax | Emulsifier 165 1/2 tsp | 4- to 5-pound block of wax
 9999999999999999999999 g wax
+Cocoa butter, 3 pieces 50 g | Shea butter, half a 200 g tub | Shea butter, half of 200 g | Shea butter, two 50 g tubs
+Shea butter, 1/2 of a 200 g tub | Vitamin E, 10 capsules of 0.5 g | Vitamin E 10 capsules of 0.5 g
+fifteen 2 g sachets clay | Zwei Tafeln à 50 g Kakaobutter | Shea butter 3 @ 30 g | 50g*2 shea | Shea butter 50 g (x2)
+30g (3x) shea
+Jojobaöl, 2 bis 3 ml | huile de ricin, 2 à 3 ml | cera 2 o 3 g | cera 20 o 30 g | shea 20 + 5 g
+Jojoba oil (cold pressed): 2 bis 3 EL | Castor oil 4 p.c. | 5 pour cent sel | pH adjuster (citric acid) 0.2
+Fragrance compound 3% (of oils) | 3% of oil fragrance | 3% of your oils fragrance | Fragrance 3% of oil weight
+Fragrance 3% of the weight of oils | Parfum 3 % der Fettphase | Parfum 3 % de la phase grasse | Fragrance 3 % on oils
+Water 1 pint (UK) | Water 1 cup (AU) | Water 1 pint (imperial) | Water 8 oz (vol) | 2 oz troy silver | CI 77491 g
+Castor oil 4 % (max) | Total repair active 3 g | water 100 g total
+20 g (22 g) shea | 120 g (130 g before straining) oil | 100 g (95 g) wax | 95 g/100 g wax | 100 ml (92 ml) oil
+20 g = 18 g strained wax | 120 g (4.6 oz) wax | 90 g (3 1/2 oz) wax
+beeswax 1 / 2 oz | shea butter 1 1 / 2 oz | rose oil 2 ,5 g | rose oil 2, 5 g | rose oil 12 ,5 g
+20 g shea,30 g cocoa | 2 EL Öl | 1 TL Salz | 2 c. à s. huile | 1 cucharada miel | 3 dessertspoons honey
 Add 20 g wax | Melt 20 g wax at 70 °C | Step 1: melt 20 g wax | 1 melt 20 g wax | Melt 20 g wax with 5 g oil
 """
 
@@ -98,6 +129,8 @@ REST = """
 water to 100 % | Water q.s. to 100 | Aqua ad 100 | q.s. 100% water | Water to 100 g | Water to 1000 g
 Water ad 500 ml | Water to make 500 g
 Water, balance
+Water, qsp 100 g | Aqua qsp 100% | water to 100.0 % | water tot 100 % | water ad. 100 g | aqua q.b. a 100 g
+Aqua jusqu'à 100 g | Aqua hasta 100 g | Water Q.S. to 100.00 | water q.s. 100 ml | Aqua auf 100 g
 """
 
 WORDS = """
@@ -105,6 +138,7 @@ Heat to 75 °C | Heat oils to 75 C for 20 minutes | 75 °C | 20 minutes | at 70-
 Final pH 5,0 - 5,5
 makes 12 bars | Makes about 12 bars of 50 g | for 500 g | Batch size 500 g | Batch: 500 g | Yield: 300 g
 Total 300 g | Serves 4
+Total weight of recipe: 500 g | Batch 1000 g | Total: 500 g
 Recipe for 500 g | Final weight 500 g | https://example.org/20-g-wax | www.example.org/20g
 """
 
