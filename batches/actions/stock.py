@@ -29,6 +29,8 @@ from formulas.models import Article, Composition, Ingredient, Source, Supplier
 from makers.actions import By, Refused, give_code, happened, recording
 from makers.actions.codes import check_wanted
 from makers.actions.journal import Draft
+from makers.rules.display import in_mark
+from makers.rules.reading import decimal_mark
 
 __all__ = [
     "LinesRefused",
@@ -204,7 +206,7 @@ def count_in(
             entry.say(
                 what=str(lot.ingredient or lot.article),
                 amount=in_words(by, incoming.amount, lot.unit),
-                entered=f"{lot.entered_amount} {lot.entered_unit}",
+                entered=as_entered(by, lot),
                 good_until=good_until,
             )
         return written
@@ -352,13 +354,18 @@ def put_on_stock(
     return written
 
 
+def as_entered(by: By, lot: Lot) -> str:
+    """What was typed for a lot, with the maker's own decimal mark: a point would read as thousands in 1,500 kg."""
+    return f"{in_mark(lot.entered_amount, decimal_mark(by.maker.locale))} {lot.entered_unit}"
+
+
 def described(by: By, line: Incoming) -> dict[str, Any]:
     """What the journal keeps of one line of a delivery."""
     lot = line.lot
     return {
         "code": lot.code,
         "what": str(lot.ingredient or lot.article),
-        "entered": f"{lot.entered_amount} {lot.entered_unit}",
+        "entered": as_entered(by, lot),
         "amount": in_words(by, line.amount, lot.unit),
         "supplier_lot": lot.supplier_lot or "not given",
         "good_until": lot.good_until,

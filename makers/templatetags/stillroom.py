@@ -241,6 +241,12 @@ def sentence(text: Any) -> SafeString | str:
 
 
 @register.filter
+def in_mark(text: Any) -> str:
+    """A figure that was typed, or words with figures in a drawing, with the maker's decimal mark."""
+    return display.in_mark(str(text), current_mark()) if text not in (None, "") else ""
+
+
+@register.filter
 def without_addresses(text: Any) -> str:
     """A source without the web addresses in it; the record itself keeps them."""
     kept = re.sub(r"\s*<?https?://[^\s>;]+>?", "", str(text or ""))

@@ -14,7 +14,7 @@ from pytest_django import DjangoAssertNumQueries
 from batches.models import Delivery, Lot
 from formulas.models import Supplier
 from makers.actions import By
-from makers.models import Document
+from makers.models import Document, JournalEntry
 from tests.batches.pages import text_of, url
 from tests.batches.stock.factories_stock import (
     line,
@@ -306,3 +306,26 @@ def test_a_delivery_asks_the_same_number_of_questions(
         at_home.get(url(by, "delivery", code=delivery.code))
     with django_assert_max_num_queries(8):
         at_home.get(url(by, "deliveries"))
+
+
+def test_what_was_typed_is_shown_with_the_makers_own_decimal_mark(at_home: Client, by: By) -> None:
+    """1,500 kg is a kilogram and a half: written 1.500 it would be read as one and a half tonnes."""
+    type(by.maker).objects.filter(pk=by.maker.pk).update(locale="de_DE")
+    by.maker.refresh_from_db()
+    supplier, oil = make_supplier(by.maker), make_ingredient(by.maker)
+    data = {**head(by, supplier=supplier.pk), **row(0, f"i-{oil.uuid}", "1,500", "kg")}
+
+    delivery = at_home.post(url(by, "receive"), data)["Location"]
+    lot = Lot.objects.get()
+    counted = {"thing": f"i-{oil.uuid}", "amount_amount": "0,250", "amount_unit": "kg", "date_kind": "expiry"}
+    at_home.post(url(by, "count-in"), counted)
+
+    assert (lot.on_hand, lot.entered_amount) == (1500, "1.500")
+    for page in (delivery, url(by, "lot", code=lot.code)):
+        shown = text_of(at_home.get(page)).replace("\u00a0", " ")
+        assert "1,500 kg" in shown
+        assert "1.500" not in shown
+    said = " ".join(str(entry.change) for entry in JournalEntry.objects.filter(maker=by.maker))
+    assert "1,500 kg" in said
+    assert "0,250 kg" in said
+    assert "1.500" not in said
