@@ -32,12 +32,20 @@ class Place(MakerRecord):
     class Meta:
         ordering = ["name", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["maker", "name"], name="place_name_once"),
+            models.UniqueConstraint(
+                fields=["maker", "name"],
+                name="place_name_once",
+                violation_error_code="name_taken",
+                violation_error_message=(
+                    "There is a place of that name already. Give this one another name, or use that one."
+                ),
+            ),
             models.UniqueConstraint(fields=["maker", "code"], name="place_code_once"),
             models.UniqueConstraint(
                 fields=["maker", "kind"],
                 condition=Q(kind__in=["workshop", "returns", "kept"]),
                 name="place_one_of_its_kind",
+                violation_error_message="A workshop has one place of that kind. Choose another kind.",
             ),
         ]
 
@@ -93,7 +101,11 @@ class PackBalance(MakerRecord):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["pack", "place"], name="packbalance_once"),
+            models.UniqueConstraint(
+                fields=["pack", "place"],
+                name="packbalance_once",
+                violation_error_message="That pack has a count at this place already. Load the page anew.",
+            ),
             models.CheckConstraint(
                 name="packbalance_never_negative",
                 condition=Q(units__gte=0),

@@ -73,7 +73,10 @@ class Formula(MakerRecord):
             models.UniqueConstraint(
                 fields=["maker", "name"],
                 name="formula_name_once",
-                violation_error_message="There is a formula of that name.",
+                violation_error_code="name_taken",
+                violation_error_message=(
+                    "There is a formula of that name already. Give this one another name, or use that one."
+                ),
             ),
             models.UniqueConstraint(fields=["maker", "code"], name="formula_code_once"),
         ]
@@ -265,7 +268,14 @@ class Article(MakerRecord):
     class Meta:
         ordering = ["name", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["maker", "name"], name="article_name_once"),
+            models.UniqueConstraint(
+                fields=["maker", "name"],
+                name="article_name_once",
+                violation_error_code="name_taken",
+                violation_error_message=(
+                    "There is an article of that name already. Give this one another name, or use that one."
+                ),
+            ),
             models.UniqueConstraint(fields=["maker", "code"], name="article_code_once"),
         ]
 
@@ -313,7 +323,14 @@ class Product(MakerRecord):
     class Meta:
         ordering = ["name", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["maker", "name"], name="product_name_once"),
+            models.UniqueConstraint(
+                fields=["maker", "name"],
+                name="product_name_once",
+                violation_error_code="name_taken",
+                violation_error_message=(
+                    "There is a product of that name already. Give this one another name, or use that one."
+                ),
+            ),
             models.UniqueConstraint(fields=["maker", "code"], name="product_code_once"),
             models.CheckConstraint(
                 name="product_net_range",
@@ -341,4 +358,11 @@ class ProductPart(MakerRecord):
     objects = MakerQuerySet.as_manager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["product", "article"], name="productpart_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["product", "article"],
+                name="productpart_once",
+                violation_error_code="article_taken",
+                violation_error_message="Each pack takes that article already. Change how many it takes instead.",
+            )
+        ]

@@ -73,7 +73,11 @@ class SubstanceName(MakerRecord):
     class Meta:
         ordering = ["substance__inci_name", "market"]
         constraints = [
-            models.UniqueConstraint(fields=["maker", "substance", "market"], name="substancename_once")
+            models.UniqueConstraint(
+                fields=["maker", "substance", "market"],
+                name="substancename_once",
+                violation_error_message="That substance has a name for this market. Change that one.",
+            )
         ]
 
     def __str__(self) -> str:
@@ -92,7 +96,16 @@ class Supplier(MakerRecord):
 
     class Meta:
         ordering = ["name", "id"]
-        constraints = [models.UniqueConstraint(fields=["maker", "name"], name="supplier_name_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["maker", "name"],
+                name="supplier_name_once",
+                violation_error_code="name_taken",
+                violation_error_message=(
+                    "There is a supplier of that name already. Give this one another name, or use that one."
+                ),
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -197,7 +210,10 @@ class Ingredient(MakerRecord):
             models.UniqueConstraint(
                 fields=["maker", "name"],
                 name="ingredient_name_once",
-                violation_error_message="There is an ingredient of that name.",
+                violation_error_code="name_taken",
+                violation_error_message=(
+                    "There is an ingredient of that name already. Give this one another name, or use that one."
+                ),
             ),
             models.UniqueConstraint(fields=["maker", "code"], name="ingredient_code_once"),
             models.CheckConstraint(
@@ -246,7 +262,10 @@ class Source(MakerRecord):
             models.UniqueConstraint(
                 fields=["ingredient", "supplier", "article_code"],
                 name="source_once",
-                violation_error_message="That article of this supplier is already here.",
+                violation_error_code="article_code_taken",
+                violation_error_message=(
+                    "That article of this supplier is already here. Use it, or write the code of another article."
+                ),
             )
         ]
 

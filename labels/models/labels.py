@@ -29,7 +29,14 @@ class SheetLayout(MakerRecord):
     class Meta:
         ordering = ["name", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["maker", "name"], name="sheet_name_once"),
+            models.UniqueConstraint(
+                fields=["maker", "name"],
+                name="sheet_name_once",
+                violation_error_code="name_taken",
+                violation_error_message=(
+                    "There is a sheet of that name already. Give this one another name, or use that one."
+                ),
+            ),
             models.CheckConstraint(
                 name="sheet_bounds",
                 condition=Q(columns__gt=0, rows__gt=0, label_width_mm__gt=0, label_height_mm__gt=0)
@@ -88,7 +95,10 @@ class Label(MakerRecord):
             models.UniqueConstraint(
                 fields=["product", "market", "language"],
                 name="label_once",
-                violation_error_message="That product has a label for this market and language.",
+                violation_error_code="market_taken",
+                violation_error_message=(
+                    "That product has a label for this market and language. Open that one, or choose others."
+                ),
             ),
             models.CheckConstraint(
                 name="label_bounds",

@@ -5,6 +5,15 @@ from __future__ import annotations
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 
+TAKEN = "_taken"
+"""How the code of a constraint ends that speaks of one field: "name_taken" stands beside the name."""
+
+
+def spoken_of(name: str, error: ValidationError) -> str:
+    """The field that a sentence speaks of: the one it came with, or the one that its constraint names."""
+    code = getattr(error, "code", None) or ""
+    return code.removesuffix(TAKEN) if name == NON_FIELD_ERRORS and code.endswith(TAKEN) else name
+
 
 def show_refusal(form: forms.BaseForm, refusal: ValidationError, names: dict[str, str] | None = None) -> None:
     """Put an action's sentences on the form: beside their field where the form has it, at its head otherwise.
@@ -16,9 +25,10 @@ def show_refusal(form: forms.BaseForm, refusal: ValidationError, names: dict[str
         form.add_error(None, refusal)
         return
     for name, errors in refusal.error_dict.items():
-        target = (names or {}).get(name, name)
-        known = target in form.fields and name != NON_FIELD_ERRORS
         for error in errors:
+            meant = spoken_of(name, error)
+            target = (names or {}).get(meant, meant)
+            known = target in form.fields and meant != NON_FIELD_ERRORS
             is_empty = known and getattr(error, "code", "") in ("blank", "null")
             form.add_error(
                 target if known else None,

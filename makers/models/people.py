@@ -140,7 +140,13 @@ class Membership(MakerRecord):
     objects = MakerQuerySet.as_manager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["maker", "user"], name="membership_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["maker", "user"],
+                name="membership_once",
+                violation_error_message="That person is a member already. Change the role in the list.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.user} ({self.get_role_display()})"
@@ -160,14 +166,23 @@ class Scale(MakerRecord):
     class Meta:
         ordering = ["readability_g", "name"]
         constraints = [
-            models.UniqueConstraint(fields=["maker", "name"], name="scale_name_once"),
+            models.UniqueConstraint(
+                fields=["maker", "name"],
+                name="scale_name_once",
+                violation_error_code="name_taken",
+                violation_error_message=(
+                    "There is a scale of that name already. Give this one another name, or use that one."
+                ),
+            ),
             models.CheckConstraint(
                 name="scale_steps",
                 condition=Q(readability_g__gt=0, capacity_g__gt=models.F("readability_g")),
                 violation_error_message="The step is above 0 g and smaller than the most the scale carries.",
             ),
             models.CheckConstraint(
-                name="scale_bounds", condition=Q(capacity_g__lte=10_000_000, repeatability_g__gte=0)
+                name="scale_bounds",
+                condition=Q(capacity_g__lte=10_000_000, repeatability_g__gte=0),
+                violation_error_message="A scale carries 10 000 kg at most, and repeats within 0 g or more.",
             ),
         ]
 
@@ -197,7 +212,14 @@ class ResponsibleParty(MakerRecord):
     objects = MakerQuerySet.as_manager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["maker", "market"], name="responsible_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["maker", "market"],
+                name="responsible_once",
+                violation_error_code="market_taken",
+                violation_error_message="Somebody answers for that market already. Change that entry.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.name} ({self.market})"

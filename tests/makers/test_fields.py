@@ -8,11 +8,15 @@ from typing import Any
 
 import pytest
 from django import forms
+from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import models
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formulas.actions.ingredients import add_supplier
+from makers.actions import By
 from makers.forms.base import MakerForm, MakerFormSet, MakerModelForm, missing_sentence
 from makers.forms.fields import (
     AmountField,
@@ -256,3 +260,56 @@ def test_what_a_record_says_of_an_empty_field_is_said_in_the_forms_words() -> No
     )
 
     assert form.errors == {"why": ["Say why; it stays in the ledger."]}
+
+
+MADE_HERE = {"code", "number", "entry_key", "edit", "series", "key"}
+"""Columns that no form fills in: codes and numbers are given here, keys made by the page."""
+
+
+def test_every_name_that_is_taken_says_so_in_words_of_the_house() -> None:
+    """Django's own sentence speaks of a Maker and gives no advice: it never reaches a page.
+
+    What a constraint says of one field carries that field in its code, so that it stands beside it.
+    """
+    silent, astray = [], []
+    for model in apps.get_models():
+        columns = {column.name for column in model._meta.get_fields()}
+        if model.__module__.split(".")[0] not in ("makers", "formulas", "batches", "labels"):
+            continue
+        for one in model._meta.constraints:
+            if not isinstance(one, models.UniqueConstraint) or set(one.fields) & MADE_HERE:
+                continue
+            if one.violation_error_message == one.default_violation_error_message:
+                silent.append(one.name)
+            code = str(one.violation_error_code or "")
+            if "name" in one.fields and code != "name_taken":
+                astray.append(one.name)
+            if code and code.removesuffix("_taken") not in columns:
+                astray.append(one.name)
+
+    # one line each: a phase's letter and a maker's one cost basis are no choice of a form
+    assert set(silent) <= {"phase_letter_once", "costbasis_once"}
+    assert astray == []
+
+
+@pytest.mark.django_db
+def test_a_name_that_is_taken_stands_beside_the_name(by: By) -> None:
+    """With what to do, and not at the head of the form; what speaks of no field stays at the head."""
+
+    class NamedForm(MakerForm):
+        title = NameField(label="Name")
+
+    add_supplier(by, name="Tern Oils")
+    form = NamedForm({"title": "Tern Oils"}, maker=by.maker)
+    assert form.is_valid()
+    with pytest.raises(ValidationError) as refusal:
+        add_supplier(by, name="Tern Oils")
+    show_refusal(form, refusal.value, {"name": "title"})
+
+    assert form.errors == {
+        "title": [
+            "There is a supplier of that name already. Give this one another name, or use that one.",
+        ]
+    }
+    show_refusal(form, ValidationError({"__all__": ["Nothing came."]}))
+    assert form.non_field_errors() == ["Nothing came."]
