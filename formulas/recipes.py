@@ -12,7 +12,7 @@ from formulas.rules.catalogue import CatalogueMaterial, catalogue
 from formulas.rules.interval import Interval
 from formulas.rules.lettering import letter as letter_at
 from formulas.rules.number import HUNDRED, share_by_largest_remainder
-from formulas.rules.recipe.grams import Density, DensityKind, Material, Weighed, shares, weigh_line
+from formulas.rules.recipe.grams import Density, DensityKind, Material, Weighed, shares, weigh_line, whole_of
 from formulas.rules.recipe.lines import read_recipe
 from formulas.rules.recipe.names import Known, Match, Names, in_catalogue
 from formulas.rules.recipe.said import RecipeLine
@@ -189,7 +189,7 @@ def work_out(
     reading = Reading(rows, phases)
     counted = [row for row in rows if row.counts]
     found = (
-        shares([row.weighed for row in counted], total_g=total_g)
+        shares([row.weighed for row in counted], total_g=total_g or whole_of([row.line for row in counted]))
         if counted
         else "There is no line in it yet."
     )

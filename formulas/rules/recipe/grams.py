@@ -136,6 +136,17 @@ def _grams(
     return low * Fraction(least), high * Fraction(most)
 
 
+def whole_of(lines: Sequence[RecipeLine]) -> Decimal | None:
+    """Grams of the whole where the recipe says it by weight, once or always the same; None otherwise."""
+    said = set()
+    for whole in (line.whole for line in lines if line.whole is not None):
+        size = measure(whole.unit, "any")
+        is_sure = size is not None and size.kind == "mass" and whole.unit != "oz"
+        said.add(_down(whole.count.low * Fraction(size.low)) if size and is_sure else None)
+        said.add(_down(whole.count.high * Fraction(size.low)) if size and is_sure else None)
+    return said.pop() if len(said) == 1 else None
+
+
 def _from_memory(basis: str) -> str:
     return ", from memory" if basis == "memory" else ""
 

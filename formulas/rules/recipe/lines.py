@@ -134,7 +134,10 @@ def _rest(blank: RecipeLine, line: str, measured: list[re.Match[str]]) -> Recipe
     if whole and re.search(r"[^\W\d_]", line[: whole.start()]):
         hit = measured[0]
         name = _name(line, [(whole.start(), hit.end())])
-        return replace(one, name=name, notes=(f"The whole comes to {hit.group(0).strip()}, it says.",))
+        count = read_count(hit["first"], hit["second"], _between(hit))
+        size = None if isinstance(count, Doubt) else Amount(count, _key(hit["unit"]), hit.group(0).strip())
+        note = f"The whole comes to {hit.group(0).strip()}, it says."
+        return replace(one, name=name, notes=(note,), whole=size)
     needed = AS_NEEDED.search(line)
     if needed is not None and not measured:
         asks = "As needed: how much is it? If it takes what is left, write “to 100 %” behind it."

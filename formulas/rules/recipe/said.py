@@ -25,7 +25,8 @@ class RecipeLine:
 
     number: of the line in the text, from 1. amounts: to be added up; several only where the line says "plus".
     asks: what has to be answered before the line counts; may_mean: measures that would answer it. both: a percent
-    and a mass side by side, which only the other lines can tell apart from a strength and an amount.
+    and a mass side by side, which only the other lines can tell apart from a strength and an amount. whole: what
+    the recipe comes to altogether, where a line that takes the rest says it.
     """
 
     number: int
@@ -38,3 +39,4 @@ class RecipeLine:
     may_mean: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     both: tuple[Amount, Amount] | None = None
+    whole: Amount | None = None

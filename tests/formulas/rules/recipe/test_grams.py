@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.rules.interval import Interval
-from formulas.rules.recipe.grams import Density, Material, Weighed, shares, weigh_line
-from formulas.rules.recipe.lines import read_line
+from formulas.rules.recipe.grams import Density, Material, Weighed, shares, weigh_line, whole_of
+from formulas.rules.recipe.lines import read_line, read_recipe
 from formulas.rules.recipe.measures import WORDS, measure
 
 D = Decimal
@@ -154,3 +154,23 @@ def test_shares_of_grams_add_up_to_100(grams: list[Decimal]) -> None:
     assert not isinstance(found, str)
     total = sum((one.low for one in found if one is not None and one.low is not None), D(0))
     assert D(100) - D("0.00000001") * len(grams) <= total <= D(100)
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    [
+        ("Water, ad 200 g", "200"),
+        ("Water to 1 kg", "1000"),
+        ("Water to 0.5 kg\nAloe juice to 500 g", "500"),
+        ("Water to 500 ml", None),
+        ("Water to 8 oz", None),
+        ("Water to 200 g\nAloe juice to 300 g", None),
+        ("Water to 1,000 g", None),
+        ("Water to 100 %", None),
+        ("10 g wax", None),
+    ],
+)
+def test_the_whole_is_known_where_the_recipe_says_its_mass(text: str, grams: str | None) -> None:
+    """Not by volume, not in ounces of a liquid, not where two lines differ or a number is in doubt."""
+    found = whole_of(read_recipe(text))
+    assert found == (None if grams is None else D(grams))
