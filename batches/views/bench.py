@@ -10,8 +10,8 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse, JsonResponse
-from django.shortcuts import render
-from django.views.decorators.http import require_http_methods, require_POST
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
 
 from batches.actions.making import lots_for_lines, read, weigh
 from batches.actions.making_bench import SAY_WHY, name_of
@@ -289,10 +289,12 @@ def offline_lines(
     ]
 
 
-@require_POST
+@require_http_methods(["GET", "POST"])
 def pot(request: MakerRequest, code: str) -> HttpResponse:
-    """Read the pot's temperature, and the room's where it was typed."""
+    """Read the pot's temperature, and the room's where it was typed. Opened by a link, it leads to the bench."""
     batch = fetch_batch(request, code)
+    if request.method != "POST":
+        return redirect(address(request.maker, "batches:bench", code=code))
     form = TemperatureForm(request.POST, maker=request.maker, prefix="pot")
     line = request.POST.get("at_line", "")
     if form.is_valid():

@@ -238,3 +238,45 @@ def test_a_line_is_weighed_and_a_pack_sent_without_any_script(plain_phone: Any, 
     expect(page).to_have_url(re.compile(r"/dispatches/D-\d+/$"))
     expect(page.get_by_role("main")).to_contain_text(pack)
     assert house.fact(f"SELECT x.units {where} AND p.code = ?", pack) == units - 1
+
+
+def test_a_refused_reading_of_the_pot_leaves_the_bench_where_it_is(bench: Bench) -> None:
+    """The sentence stands at another address than the bench; what is right goes on from the bench all the same."""
+    page = bench.page
+    first, second = bench.lines()[:2]
+    count = "SELECT count(*) FROM batches_reading"
+    before = bench.house.fact(count)
+
+    def read(degrees: str) -> None:
+        page.get_by_label("Pot now").fill(degrees)
+        page.get_by_role("button", name="Read").tap()
+
+    def refused() -> None:
+        read("warm")
+        page.wait_for_url(re.compile(r"/bench/pot/$"))
+        expect(page.get_by_label("Pot now")).to_have_attribute("aria-invalid", "true")
+
+    refused()
+    read("61")
+    expect(page.get_by_text(re.compile(r"61\s°C are written down\."))).to_be_visible()
+    expect(page).to_have_url(re.compile(rf"/bench/\?line={first['position']}$"))
+
+    refused()
+    bench.record(first["target"])
+    expect(page.get_by_text(f"{first['target']} g of {first['lots'][0]['code']} are in.")).to_be_visible()
+    expect(page).to_have_url(re.compile(r"/bench/$"))
+
+    refused()
+    page.locator(f"li[data-line='{second['line']}'] a").tap()
+    expect(page).to_have_url(re.compile(rf"/bench/\?line={second['position']}$"))
+    bench.expect_line(second)
+
+    refused()
+    bench.leave_network()
+    bench.record(second["target"])
+    expect(page.get_by_role("heading", name="1 entry waits on this device")).to_be_visible()
+    bench.come_back()
+    expect(page.get_by_text(f"{second['target']} g of {second['lots'][0]['code']} are in.")).to_be_visible()
+    expect(page).to_have_url(re.compile(r"/bench/$"))
+    assert len(bench.weighed(second)) == 1
+    assert bench.house.fact(count) == before + 1

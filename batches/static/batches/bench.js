@@ -3,12 +3,14 @@
    arrival harmless. Without this script every form works as a form. */
 (() => {
   "use strict";
-  const STORE = "stillroom-bench:" + location.pathname;
   const AGAIN = 15000;
   const forms = document.querySelectorAll("form[data-bench]");
   const box = document.getElementById("bench-queue");
   const data = document.getElementById("bench-data");
   if (!forms.length || !box) { return; }
+  /* The bench's own address: a form that came back stands at the address that it was sent to. */
+  const { here } = box.dataset;
+  const STORE = "stillroom-bench:" + here;
   const part = (name) => box.querySelector(`[data-queue=${name}]`);
   const slot = (name) => document.querySelector(`[data-slot=${name}]`);
   const lines = data ? JSON.parse(data.textContent) : [];
@@ -110,7 +112,7 @@
       }
     } finally { sending = false; }
     show();
-    if (sent && load().every((entry) => entry.sentences)) { location.assign(location.pathname); }
+    if (sent && load().every((entry) => entry.sentences)) { location.assign(here); }
   };
 
   /* -- what is typed, against what is wanted: as the server judges it, in its words --------------- */
@@ -270,7 +272,11 @@
       if (!queue.some((one) => one.key === entry.key)) { queue.push(entry); }
       if (!save(queue)) { form.submit(); return; }
       const found = behind ? { away: true, text: "" } : await send(entry, false);
-      if (found.written) { drop(entry.key); location.assign(location.pathname + (weighs ? "" : location.search)); return; }
+      if (found.written) {
+        drop(entry.key);
+        location.assign(here + (!weighs && fields.at_line ? `?line=${fields.at_line}` : ""));
+        return;
+      }
       if (!found.away) { drop(entry.key); form.submit(); return; }
       said = found.text || said;
       delete form.dataset.sent;

@@ -404,3 +404,15 @@ def test_what_no_scale_weighs_finely_enough_or_at_once_is_said(at_home: Client, 
     scale.readability_g, scale.capacity_g = Decimal("0.1"), Decimal(300)
     scale.save()
     assert f"More than {scale} carries at once, 300 g." in text_of(at_home.get(bench(by, batch.code)))
+
+
+def test_the_address_of_the_pot_leads_to_the_bench_and_its_links_stay_there(at_home: Client, by: By) -> None:
+    """A reload, or a link on a page whose reading was refused, ends on the bench."""
+    batch = make_making(by)
+    lot_for(by, line_at(batch))
+    there = address(by.maker, "batches:bench-pot", code=batch.code)
+
+    assert at_home.get(there)["Location"] == bench(by, batch.code)
+    refused = at_home.post(there, {"pot-value": "warm", "at_line": "1"}).content.decode()
+    assert f'data-here="{bench(by, batch.code)}"' in refused
+    assert 'href="?line=' not in refused
