@@ -52,7 +52,7 @@ def recipe_read(request: MakerRequest) -> HttpResponse:
     wants_draft = request.POST.get("do") == "write"
     head = FormulaForm(request.POST if wants_draft else None, initial=head_of(request), maker=request.maker)
     context: dict[str, Any] = {"form": form, "head": head, "names": shelf.all_names}
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and form.is_valid() and not form.asks:
         if len(form.cleaned_data["text"].splitlines()) > MOST_LINES:
             form.add_error("text", TOO_LONG)
             return render(request, "formulas/recipe.html", context)

@@ -15,6 +15,7 @@ from formulas.models import Formula, Ingredient
 from makers.actions import By
 from makers.models import Maker
 from tests.cast import Cast
+from tests.formulas.sent import inputs_of
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -190,6 +191,116 @@ def test_a_spreadsheet_is_read_like_a_text(at_home: Client, maker: Maker) -> Non
     assert send(at_home, maker, text).status_code == 303
     lines = Formula.objects.for_maker(maker).get().versions.get().lines.all()
     assert [(line.phase.letter, line.percent) for line in lines] == [("A", D("30.5")), ("B", D("69.5"))]
+
+
+ASKED = b"Ingredient,g,g scaled to 1 kg\nShea butter,200,800\nBeeswax,50,200\n"
+
+
+def upload(client: Client, maker: Maker, content: bytes, **more: str) -> Any:
+    """Send a file with the page's form."""
+    data = {"region": "metric", "do": "read", "sheet": SimpleUploadedFile("balm.csv", content), **more}
+    return client.post(f"/{maker.slug}/formulas/read/", data)
+
+
+def again(client: Client, maker: Maker, answer: Any, **more: str) -> Any:
+    """Send the page's own form as a browser would, with other answers."""
+    return client.post(f"/{maker.slug}/formulas/read/", inputs_of(answer.content.decode()) | more)
+
+
+def test_two_columns_that_may_be_the_amount_are_asked_and_nothing_is_lost(
+    at_home: Client, maker: Maker
+) -> None:
+    """The typed text and the rows stay until a column is chosen; then its figures are read, and it says so."""
+    asked = upload(at_home, maker, ASKED, text="5 g wax", total="120", region="us")
+    page = asked.content.decode()
+    assert "2 columns may be the amount: B “g”, C “g scaled to 1 kg”." in page
+    assert "shown" not in asked.context
+    assert asked.context["form"]["text"].value() == "5 g wax"
+
+    open_still = again(at_home, maker, asked, do="columns")
+    assert "Which column goes in?" in open_still.content.decode()
+    for do in ("read", "write"):
+        assert "shown" not in again(at_home, maker, open_still, do=do).context
+    assert not Formula.objects.for_maker(maker).exists()
+
+    answer = again(at_home, maker, open_still, **{"columns-amount": "1", "do": "columns"})
+    form = answer.context["form"]
+    assert form["text"].value() == "Shea butter 200 g\nBeeswax 50 g"
+    assert (form["region"].value(), form["total"].value()) == ("us", "120")
+    assert (
+        "The amounts stand in column B “g”, in g. Not read: C “g scaled to 1 kg”." in answer.content.decode()
+    )
+
+    written = again(at_home, maker, answer, do="write", **{**HEAD, "total": ""})
+    assert written.status_code == 303, written.content.decode()
+    lines = Formula.objects.for_maker(maker).get().versions.get().lines.all()
+    assert [line.percent for line in lines] == [D(80), D(20)]
+
+
+def test_a_chosen_column_without_a_measure_asks_for_it(at_home: Client, maker: Maker) -> None:
+    """Its head speaks of two; the maker says grams."""
+    asked = upload(at_home, maker, ASKED)
+    answer = again(at_home, maker, asked, **{"columns-amount": "2", "do": "columns"})
+    assert "800 of what?" in answer.content.decode()
+    assert "shown" not in answer.context
+
+    answer = again(at_home, maker, answer, **{"columns-unit": "g", "do": "read"})
+    assert answer.context["form"]["text"].value() == "Shea butter 800 g\nBeeswax 200 g"
+
+
+def test_a_sheet_can_be_left_out_and_its_columns_chosen_anew(at_home: Client, maker: Maker) -> None:
+    """The text that was typed is read; a column that was taken from its head can be changed for another."""
+    asked = upload(at_home, maker, ASKED, text="5 g beeswax")
+    left = again(at_home, maker, asked, do="leave")
+    assert [one.row.line.name for one in left.context["shown"]] == ["beeswax"]
+    assert left.context["form"].columns is None
+
+    read = upload(at_home, maker, b"Ingredient,Grams,Price per kg\nShea butter,200,11.30\n")
+    assert "Not read: C “Price per kg”." in read.content.decode()
+    changed = again(at_home, maker, read, text="Shea butter 210 g", **{"columns-amount": "2", "do": "read"})
+    assert changed.context["form"]["text"].value() == "Shea butter 210 g"
+    assert "column B “Grams”" in changed.content.decode()
+    same = again(at_home, maker, changed, **{"columns-amount": "2", "columns-name": "2", "do": "columns"})
+    assert "taken for “Ingredient” already" in same.content.decode()
+    assert same.context["form"]["text"].value() == "Shea butter 210 g"
+
+
+def test_pounds_with_ounces_are_chosen_together_where_heads_do_not_tell(
+    at_home: Client, maker: Maker
+) -> None:
+    """A column added to the amount; without heads each figure's measure is asked."""
+    asked = upload(at_home, maker, b"Ingredient,lb,oz,g\nBeeswax,1,4,\nShea butter,2,0,9\n")
+    answer = again(at_home, maker, asked, **{"columns-amount": "1", "columns-added": "2", "do": "columns"})
+
+    assert answer.context["form"]["text"].value() == "Beeswax 1 lb 4 oz\nShea butter 2 lb 0 oz"
+    assert "columns B “lb” and C “oz”" in answer.content.decode()
+
+
+def test_a_weight_without_a_measure_is_asked_line_by_line_or_once(at_home: Client, maker: Maker) -> None:
+    """As any bare number is; one choice answers all lines."""
+    read = upload(at_home, maker, b"Ingredient,Cost/100 g,Weight\nBeeswax,3.20,200\n")
+    assert "200 of what?" in read.content.decode()
+    assert "No measure stands beside the figures" in read.content.decode()
+
+    answer = again(at_home, maker, read, **{"columns-unit": "g", "do": "columns"})
+    assert answer.context["form"]["text"].value() == "Beeswax 200 g"
+
+
+def test_a_sheet_too_long_for_a_text_is_refused_whole(at_home: Client, maker: Maker) -> None:
+    """No line is dropped from its end."""
+    rows = "".join(f"{'x' * 200}{number},1\n" for number in range(150))
+    answer = upload(at_home, maker, f"Ingredient,g\n{rows}".encode(), text="5 g wax")
+
+    assert "20000 characters" in str(answer.context["form"].errors["sheet"])
+    assert answer.context["form"]["text"].value() == "5 g wax"
+
+
+@pytest.mark.parametrize("chosen", ["[", "[1]", '{"amount": "77"}', '{"head": {}}'])
+def test_columns_that_no_page_wrote_are_asked(at_home: Client, maker: Maker, chosen: str) -> None:
+    """A hidden field that was changed breaks nothing."""
+    asked = upload(at_home, maker, ASKED)
+
+    assert "shown" not in again(at_home, maker, asked, chosen=chosen).context
 
 
 def test_a_file_of_another_kind_says_so(at_home: Client, maker: Maker) -> None:
