@@ -40,7 +40,7 @@ FIGURES_ARE = {
     "part": "parts",
 }  # fmt: skip
 NO_HEADS = "none"
-NOT_THERE = [("", "Not in this file")]
+NOT_THERE = [("", "None")]
 TOO_LONG = f"The rows make more than {MOST_CHARACTERS} characters of text. Leave out what doesn't belong to the recipe."
 
 
