@@ -32,8 +32,10 @@ from labels.rules.tables import RULES_EDITION
 from labels.standing import standings
 from labels.views.fetch import fetch_label, url_of
 from makers.actions import entries_about
+from makers.forms.locale import current_mark
 from makers.http import MakerRequest, address
 from makers.models import Role
+from makers.rules.display import in_mark
 from makers.views.forms import carried_out
 from makers.views.house import journal_rows
 from makers.views.lists import Listing, Sort, read_filter, show_list
@@ -202,7 +204,10 @@ def show_label(
 def confirm_form(request: MakerRequest, proof: Proof | None, data: Any = None) -> ConfirmForm:
     """The facts that wait, to be ticked."""
     facts = proof.paper.waiting if proof else ()
-    choices = [(fact.key, f"{fact.text} ({fact.source})" if fact.source else fact.text) for fact in facts]
+    texts = {fact.key: in_mark(fact.text, current_mark()) for fact in facts}
+    choices = [
+        (fact.key, f"{texts[fact.key]} ({fact.source})" if fact.source else texts[fact.key]) for fact in facts
+    ]
     return ConfirmForm(data, maker=request.maker, choices=choices)
 
 
