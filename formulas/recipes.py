@@ -11,7 +11,7 @@ from formulas.models import Ingredient, Line
 from formulas.rules.catalogue import CatalogueMaterial, catalogue
 from formulas.rules.interval import Interval
 from formulas.rules.lettering import letter as letter_at
-from formulas.rules.number import HUNDRED, share_by_largest_remainder
+from formulas.rules.number import HUNDRED, round_down, round_up, share_by_largest_remainder
 from formulas.rules.recipe.grams import Density, DensityKind, Material, Weighed, shares, weigh_line, whole_of
 from formulas.rules.recipe.lines import read_recipe
 from formulas.rules.recipe.names import Known, Match, Names, in_catalogue
@@ -107,6 +107,14 @@ class Row:
     def counts(self) -> bool:
         """Whether it is a line of the recipe that was not left out."""
         return self.line.kind == "line" and not self.is_out
+
+    @property
+    def shown_share(self) -> Interval | None:
+        """The share to read: where it has two ends, rounded outwards to 0.0001 %."""
+        share = self.share
+        if share is None or share.is_point or share.low is None or share.high is None:
+            return share
+        return Interval(round_down(share.low, 4), round_up(share.high, 4))
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,8 +15,11 @@ from django.views.decorators.http import require_http_methods
 from formulas.actions.recipes import NEW, write_recipe
 from formulas.forms.formulas import FormulaForm
 from formulas.forms.recipes import RecipeForm, RecipeLineForm
-from formulas.models import FormulaVersion
+from formulas.models import BodyArea, FormulaVersion, ProductForm, ProductKind
+from formulas.recipe_limits import limits_of
 from formulas.recipes import CATALOGUE, Answers, Reading, Row, Shelf, open_shelf, read_text, work_out
+from formulas.rules.findings import Finding
+from formulas.rules.limits import ProductUse
 from formulas.rules.recipe.grams import weigh_line
 from formulas.rules.recipe.said import RecipeLine
 from formulas.views.versions import version_url
@@ -67,13 +71,42 @@ def recipe_read(request: MakerRequest) -> HttpResponse:
                 return moved_on(version_url(request, version), request)
         elif wants_draft:
             messages.error(request, "Nothing is written yet: what is open stands beside its line.")
-        context |= {"reading": reading, "shown": shown}
+        context |= {"reading": reading, "shown": shown, "limits": as_read(request, head, reading)}
     return render(request, "formulas/recipe.html", context)
 
 
 def head_of(request: MakerRequest) -> dict[str, Any]:
     """What was typed of the formula's name and kind so far; it outlives working out again."""
     return {name: request.POST[name] for name in FormulaForm.base_fields if name in request.POST}
+
+
+@dataclass
+class Limits:
+    """What the limits say of a recipe for the use that the draft's head names. use: the words of that use."""
+
+    use: str
+    findings: tuple[Finding, ...]
+
+
+def as_read(request: MakerRequest, head: FormulaForm, reading: Reading) -> Limits | None:
+    """The recipe against the limits, its ranges with both ends; None while its percents aren't known."""
+    if reading.asks:
+        return None
+    kind = _chosen(head, "kind", ProductKind.choices)
+    area = _chosen(head, "body_area", BodyArea.choices)
+    form = _chosen(head, "form", ProductForm.choices)
+    use = ProductUse(kind, area)
+    words = [ProductKind(kind).label.lower()]
+    if area != BodyArea.UNKNOWN:
+        words.append(f"used on {BodyArea(area).label.lower()}")
+    found = limits_of(request.maker, reading, use, form=form, on=request.by.today())
+    return Limits(", ".join(words), found)
+
+
+def _chosen(head: FormulaForm, name: str, choices: Sequence[tuple[str, str]]) -> str:
+    """What the head says, or shows as its first choice."""
+    said = str(head[name].value() or "")
+    return said if said in dict(choices) else choices[0][0]
 
 
 def show_rows(request: MakerRequest, shelf: Shelf, form: RecipeForm) -> tuple[Reading, list[Shown]]:

@@ -365,3 +365,54 @@ def test_a_recipe_of_28_phases_gives_each_its_own(at_home: Client, maker: Maker,
     shown = at_home.get(answer["Location"]).content.decode()
     letters = re.findall(r'name="line-\d+-phase" value="([A-Z]+)"', shown)
     assert letters[:2] + letters[24:28] == ["A", "B", "Y", "Z", "AA", "AB"]
+
+
+def limits_of(answer: Any) -> list[tuple[str, str]]:
+    """Severity and subject of what the page says of limits."""
+    return [(one.severity, one.subject) for one in answer.context["limits"].findings]
+
+
+@pytest.mark.parametrize(
+    ("drops", "expected"),
+    [
+        ("5 drops", []),
+        ("30 drops", [("unknown", "Phenoxyethanol")]),
+        ("100 drops", [("stop", "Phenoxyethanol")]),
+        ("0.9 g", []),
+    ],
+)
+def test_limits_look_at_both_ends_of_what_is_only_a_range(
+    at_home: Client, maker: Maker, drops: str, expected: list[tuple[str, str]]
+) -> None:
+    """1 % of phenoxyethanol is the most (Reg (EC) 1223/2009, Annex V/29); a drop is 0.025 to 0.05 ml (memory)."""
+    answer = send(at_home, maker, f"99 g glycerin\n{drops} phenoxyethanol", do="read")
+
+    of_law = [one for one in limits_of(answer) if one[1] == "Phenoxyethanol"]
+    assert of_law == expected
+    text = answer.content.decode()
+    assert ("Weigh once what is only a range" in text) == (expected[:1] == [("unknown", "Phenoxyethanol")])
+    assert "leave-on, used on hands" in text
+
+
+def test_limits_wait_for_the_percents_and_follow_the_use(at_home: Client, maker: Maker) -> None:
+    """While a line asks there are none; another use has other limits (Annex III, Annex V)."""
+    asking = send(at_home, maker, "99 g glycerin\nphenoxyethanol", do="read")
+    assert asking.context["limits"] is None
+
+    text = "98 g glycerin\n2 g sodium benzoate"
+    on_skin = send(at_home, maker, text, do="read")
+    rinsed = send(at_home, maker, text, do="read", kind="rinse-off")
+    assert ("stop", "Sodium Benzoate") in [(a, b.title()) for a, b in limits_of(on_skin)]
+    assert not [one for one in limits_of(rinsed) if one[0] == "stop"]
+
+
+@pytest.mark.parametrize("lines", [2, 30])
+def test_reading_takes_the_same_number_of_queries(
+    at_home: Client, by: By, maker: Maker, lines: int, django_assert_max_num_queries: Any
+) -> None:
+    """However long the recipe."""
+    for number in range(lines):
+        add_ingredient(by, name=f"Wax number {number:03}")
+    text = "\n".join(f"10 g Wax number {number:03}" for number in range(lines))
+    with django_assert_max_num_queries(20):
+        assert send(at_home, maker, text, do="read").status_code == 200

@@ -152,7 +152,8 @@ def _trap(text: str, line: str) -> str:
     for pattern, asks in ASKED:
         if pattern.search(line):
             return asks
-    if spaced := _SPACED.search(line):
+    spaced = _SPACED.search(line)
+    if spaced and not re.search(r"(?i)polysorbate\s+$", line[: spaced.start()]):
         return f"“{spaced.group(0).strip()}” may be one number or two. How much is it?"
     return ""
 

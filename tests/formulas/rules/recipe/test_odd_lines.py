@@ -68,6 +68,7 @@ READ = """
 100 g = 100 Gramm Zucker | 100 gramos cera
 5 g = Ester 1000 5 g | Ester 1000: 5 g | Two-phase emulsifier 5 g | Batch fragrance 5 g | 5 g aloe 200:1
 5 g = 5 g wax (2nd press) | Sum flower wax 5 g | 5 g vitamin E (T-50) | 5 g CI 77491
+200 g = Polysorbate 80 200 g
 3 tbsp = 3 tablespoon(s) oil
 5 drop = 5 gouttes lavande | 5 gtt lavender | 5 Tropfen Lavendel
 1 tsp = pH adjuster 1 tsp
