@@ -13,6 +13,8 @@ from makers.forms.base import HouseRenderer, MakerForm, MakerModelForm
 from makers.forms.fields import GramsTextField, NameField, WordsField
 from makers.models import Maker, Market, Role, Scale, User
 from makers.rules import places
+from makers.rules.display import in_mark
+from makers.rules.reading import decimal_mark
 
 
 def zone_choices() -> list[tuple[str, str]]:
@@ -111,6 +113,8 @@ class SetupForm(MakerForm):
         known = {code for code, _ in places.number_styles()}
         for name in ("scale_step", "scale_most", "second_step", "second_most"):
             fields[name].locale = style if style in known else "en_IE"
+        step = fields["scale_step"]
+        step.help_text = in_mark(step.help_text, decimal_mark(step.locale))
 
     def clean_email(self) -> str:
         """An e-mail that has no account yet."""
