@@ -7,22 +7,23 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
+from formulas.rules.catalogue import substance_by_key
 from formulas.rules.findings import Finding, Severity
+from formulas.rules.headroom import in_full, most_that_passes
 from formulas.rules.interval import Interval, add
 from formulas.rules.limit_rows import LimitRow, LimitTable, eu_limits
 from formulas.rules.number import (
     HUNDRED,
-    RATIO_DOWN,
     ZERO,
     exact_product,
     figure,
     percent_of,
-    round_down,
 )
 from formulas.rules.totals import Contribution, Totals
-from formulas.rules.vocabulary import PRESERVATIVE
 
 EU_TABLES = "Reg (EC) 1223/2009 Annexes II to V, as held here"
+PRESERVING = ("preserv", "conserv", "konserv", "antimicrob", "biocid")
+"""Stems by which a use that a maker wrote counts as preserving."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +75,9 @@ class LabelWarning:
     basis: str
 
 
-def most_that_passes(limit: Decimal, amount: Decimal, line_percent: Decimal, *, places: int = 2) -> Decimal:
-    """The most of a line, %, at which the amount it brings is not above the limit; rounded down.
-
-    amount: what the line brings now, %, at ``line_percent``. 100 at most.
-    """
-    if amount <= ZERO:
-        return HUNDRED
-    most = RATIO_DOWN.divide(exact_product(limit, line_percent), amount)
-    return min(HUNDRED, round_down(most, places))
+def preserves(purpose: str) -> bool:
+    """What a maker wrote that something does means that it preserves."""
+    return any(stem in purpose.casefold() for stem in PRESERVING)
 
 
 def limit_figures(
@@ -116,10 +111,10 @@ def check_limits(
     "Exceeds" is strict and on unrounded figures; exactly at the limit passes.
     """
     table = table or eu_limits()
-    found = [_unknown_share(totals)] if totals.unknown else []
+    found = [unknown_share(totals)] if totals.unknown else []
     for item in limit_figures(totals, use, on=on, table=table):
         found += _judge(item, use)
-    found += _later_rows(totals, use, on, table)
+    found += later_rows(totals, use, on, table)
     found += [
         Finding(
             "limits.warning",
@@ -131,12 +126,7 @@ def check_limits(
         )
         for warning in label_warnings(totals, use, on=on, table=table)
     ]
-    uncovered = not_covered(totals, table=table)
-    if uncovered:
-        count = len(uncovered)
-        message = f"{count} substance{'s' * (count > 1)} not covered by our table: {', '.join(uncovered)}."
-        cure = "Have them checked against the annexes; not covered doesn't mean free."
-        found.append(Finding("limits.not_covered", "note", "restricted substances", message, EU_TABLES, cure))
+    found += not_covered_note(totals, table)
     return tuple(dict.fromkeys(found))
 
 
@@ -154,9 +144,28 @@ def label_warnings(
 
 
 def not_covered(totals: Totals, *, table: LimitTable | None = None) -> tuple[str, ...]:
-    """Names of the substances without a row in the table, in order."""
+    """Names of the substances without a row in the table, in order. A perfume allergen that is known has its
+    entry in Annex III: the question of perfume names it."""
     table = table or eu_limits()
-    return tuple(sorted(name for key, name in totals.names.items() if key not in table.by_substance))
+    known = substance_by_key()
+    return tuple(
+        sorted(
+            name
+            for key, name in totals.names.items()
+            if key not in table.by_substance and not (key in known and known[key].allergen_label)
+        )
+    )
+
+
+def not_covered_note(totals: Totals, table: LimitTable) -> list[Finding]:
+    """One note that names them all."""
+    uncovered = not_covered(totals, table=table)
+    if not uncovered:
+        return []
+    count = len(uncovered)
+    message = f"{count} substance{'s' * (count > 1)} not covered by our table: {', '.join(uncovered)}."
+    cure = "Have them checked against the annexes; not covered doesn't mean free."
+    return [Finding("limits.not_covered", "note", "restricted substances", message, EU_TABLES, cure)]
 
 
 def _contributions(totals: Totals) -> Iterable[Contribution]:
@@ -168,7 +177,8 @@ def _concerns(row: LimitRow, contribution: Contribution) -> bool:
     """A preservative row with a counterpart for other uses leaves what clearly is such a use to it."""
     if not (row.is_preservative and row.other_use_entry):
         return True
-    return contribution.purpose in {"", PRESERVATIVE} and contribution.kind == "declared"
+    is_other_use = bool(contribution.purpose) and not preserves(contribution.purpose)
+    return contribution.kind == "declared" and not is_other_use
 
 
 def _first_of_each_group(rows: Sequence[LimitRow]) -> Iterable[LimitRow]:
@@ -282,17 +292,17 @@ def _figure(
 def _judge(item: LimitFigure, use: ProductUse) -> list[Finding]:
     row = item.row
     if row.status == "not allowed":
-        return [_prohibited(item, use)]
+        return [prohibited(item, use)]
     if row.status == "listed":
         return []
     if row.status in {"text only", "raw material", "advice"} or item.limit is None:
-        return [_words_to_read(item)]
+        return [words_to_read(item)]
     compared = _compare(item, item.limit, use)
     found = [compared] if compared is not None else []
     if row.conditions:
         message = f"{item.subject}, Annex {row.entry}: {row.conditions}."
         severity: Severity = "caution" if row.not_areas and use.body_area == "unknown" else "note"
-        found.append(_finding(item, "limits.conditions", severity, message))
+        found.append(finding_of(item, "limits.conditions", severity, message))
     return found
 
 
@@ -302,20 +312,20 @@ def _compare(item: LimitFigure, limit: Decimal, use: ProductUse) -> Finding | No
         low = amount.low if amount is not None else None
         if low is not None and low > limit:
             return _over(item, limit, use)
-        message = f"How much {item.subject} there is isn't known; {figure(limit)} % is the most allowed."
-        cure = "Ask the supplier for its share."
-        return _finding(item, "limits.unknown", "unknown", message, cure)
+        message = f"How much {item.subject} there is isn't known; {most_allowed(item, limit, use)}."
+        cure = f"Ask the supplier for its share.{other_use(item)}"
+        return finding_of(item, "limits.unknown", "unknown", message, cure)
     low = amount.low if amount.low is not None else ZERO
     if low > limit:
         return _over(item, limit, use)
     if amount.high > limit:
         message = f"{item.subject} lies between {figure(low, up=False)} and {figure(amount.high, up=True)} %"
-        message += f" of the product{_as(item)}; {figure(limit)} % is the most allowed{_where(item, use)}."
-        return _finding(item, "limits.straddles", "caution", message, _cure(item, limit))
+        message += f" of the product{as_expressed(item)}; {most_allowed(item, limit, use)}."
+        return finding_of(item, "limits.straddles", "caution", message, _cure(item, limit))
     if item.is_estimated:
-        message = f"{item.subject} comes to {figure(amount.high, up=True)} %{_as(item)} by a typical figure;"
-        message += f" {figure(limit)} % is the most allowed{_where(item, use)}."
-        return _finding(item, "limits.estimated", "note", message, "Ask the supplier for the upper end.")
+        message = f"{item.subject} comes to {figure(amount.high, up=True)} %{as_expressed(item)}"
+        message += f" by a typical figure; {most_allowed(item, limit, use)}."
+        return finding_of(item, "limits.estimated", "note", message, "Ask the supplier for the upper end.")
     return None
 
 
@@ -331,19 +341,39 @@ def _over(item: LimitFigure, limit: Decimal, use: ProductUse) -> Finding:
         if figure(low, up=False) == figure(limit):
             span = f"over {figure(limit)}, up to {figure(high, up=True)}"
     estimated = " by a typical figure" if item.is_estimated else ""
-    message = f"{item.subject} comes to {span} % of the product{_as(item)}{estimated}; "
-    message += f"{figure(limit)} % is the most allowed{_where(item, use)}."
+    message = f"{item.subject} comes to {span} % of the product{as_expressed(item)}{estimated}; "
+    message += f"{most_allowed(item, limit, use)}."
     sure = item.loosest is None or low > item.loosest
-    return _finding(item, "limits.over", "stop" if sure else "caution", message, _cure(item, limit))
+    return finding_of(item, "limits.over", "stop" if sure else "caution", message, _cure(item, limit))
 
 
-def _where(item: LimitFigure, use: ProductUse) -> str:
+def most_allowed(item: LimitFigure, limit: Decimal, use: ProductUse) -> str:
+    """The limit with what it holds for: "1 % is the most allowed in leave-on products".
+
+    Of several that may hold, because the body area isn't said, the strictest with the loosest beside it.
+    """
+    where = f" in {use.kind} products" if item.row.kind != "any" else ""
     if item.loosest is not None and item.limit is not None and item.loosest > item.limit:
-        return f" in the strictest case ({figure(item.loosest)} % in others; the body area isn't said)"
-    return f" in {use.kind} products" if item.row.kind != "any" else ""
+        where = f" in the strictest case ({figure(item.loosest)} % in others; the body area isn't said)"
+    return f"{figure(limit)} % is the most allowed{_as_preservative(item.row)}{where}"
 
 
-def _as(item: LimitFigure) -> str:
+def _as_preservative(row: LimitRow) -> str:
+    return " as a preservative" if row.is_preservative and row.other_use_entry else ""
+
+
+def other_use(item: LimitFigure) -> str:
+    """A preservative that has an entry for other uses: what decides between the two, as a sentence more."""
+    if not _as_preservative(item.row):
+        return ""
+    inner = [part.path[-2].name for part, _ in item.contributions if len(part.path) > 1]
+    where = f"its line in {inner[0]}" if inner else "its line"
+    words = f" Where it does something else, write that in “What it does here” on {where}:"
+    return f"{words} then Annex {item.row.other_use_entry} holds."
+
+
+def as_expressed(item: LimitFigure) -> str:
+    """ " as acid", where the limit is in something else than the substance."""
     return "" if item.expressed_as in {"substance", "mixture"} else f" as {item.expressed_as}"
 
 
@@ -351,45 +381,48 @@ def _cure(item: LimitFigure, limit: Decimal) -> str:
     """The most of the one line that brings it; several lines are only named."""
     lines = dict.fromkeys(part.line for part, _ in item.contributions)
     names = list(dict.fromkeys(part.line_name for part, _ in item.contributions))
-    if len(lines) > 1:
-        return f"Lower {' or '.join(names)}."
     share = item.amount.high if item.amount else None
     percent = item.contributions[0][0].line_percent.high
-    if share is None or percent is None:
-        return f"Lower {names[0]}."
+    if len(lines) > 1 or share is None or percent is None:
+        return f"Lower {' or '.join(names)}.{other_use(item)}"
     most = most_that_passes(limit, share, percent)
-    return f"{figure(most)} % of {names[0]} is the most that passes."
+    words = f"{in_full(most)} % of {names[0]} is the most that passes{_as_preservative(item.row)}."
+    return f"{words}{other_use(item)}"
 
 
-def _prohibited(item: LimitFigure, use: ProductUse) -> Finding:
+def prohibited(item: LimitFigure, use: ProductUse) -> Finding:
+    """What isn't allowed at all, or not in this kind of product."""
     row = item.row
     amount = item.amount
     high = amount.high if amount is not None else None
     count = f"{figure(high, up=True)} % {item.subject}" if high is not None else item.subject
-    everywhere = row.max_percent is None and row.kind == "any"
-    where = "" if everywhere else f" in {use.kind} products"
+    where = "" if row.kind == "any" else f" in {use.kind} products"
     if row.not_areas and {use.body_area, f"{use.kind} {use.body_area}"} & row.not_areas:
         where = f" in {use.kind} products for this body area ({use.body_area})"
     text = f" {row.conditions[0].upper()}{row.conditions[1:]}." if row.conditions else ""
-    message = f"{count}: not allowed{where}.{text}"
+    message = f"{count}: not allowed{_as_preservative(row)}{where}.{text}"
     lines = " and ".join(dict.fromkeys(part.line_name for part, _ in item.contributions))
-    return _finding(item, "limits.prohibited", "stop", message, f"Take out {lines}, or exchange it.")
+    return finding_of(
+        item, "limits.prohibited", "stop", message, f"Take out {lines}, or exchange it.{other_use(item)}"
+    )
 
 
-def _words_to_read(item: LimitFigure) -> Finding:
+def words_to_read(item: LimitFigure) -> Finding:
+    """A row that no figure decides."""
     row = item.row
     if row.status == "raw material":
         message = f"{item.subject}: {row.conditions}; check it on the lot."
-        return _finding(item, "limits.raw_material", "note", message)
+        return finding_of(item, "limits.raw_material", "note", message)
     if row.status == "advice":
-        return _finding(
+        return finding_of(
             item, "limits.advice", "note", f"{item.subject}, no limit in force: {row.conditions}."
         )
     message = f"{item.subject}, Annex {row.entry}: {row.conditions or 'conditions in words'}."
-    return _finding(item, "limits.read", "caution", message, "Read the entry and decide.")
+    return finding_of(item, "limits.read", "caution", message, "Read the entry and decide.")
 
 
-def _finding(item: LimitFigure, rule: str, severity: Severity, message: str, cure: str = "") -> Finding:
+def finding_of(item: LimitFigure, rule: str, severity: Severity, message: str, cure: str = "") -> Finding:
+    """A finding about a limit, with its citation, how both sides are known, and the lines that bring it."""
     bases = dict.fromkeys(part.basis for part, _ in item.contributions)
     return Finding(
         rule=rule,
@@ -403,12 +436,12 @@ def _finding(item: LimitFigure, rule: str, severity: Severity, message: str, cur
     )
 
 
-def _unknown_share(totals: Totals) -> Finding:
-    """One finding for everything that could hide a restricted substance."""
+def unknown_share(totals: Totals, whole: str = "the product") -> Finding:
+    """One finding for everything that could hide a restricted substance. whole: what the percents are of."""
     parts = []
     for share in totals.unknown:
         high = share.percent.high
-        size = f"{figure(high)} % of the product" if high is not None else "an unknown share"
+        size = f"{figure(high)} % of {whole}" if high is not None else "an unknown share"
         names = dict.fromkeys([share.line_name, *(step.said for step in share.path)])
         parts.append(f"{size} from {' → '.join(names)}")
     message = f"No limit can be checked for {'; '.join(parts)}."
@@ -427,7 +460,7 @@ def _in_force(row: LimitRow, on: date | None) -> bool:
     return on is None or row.placing_from is None or row.placing_from <= on
 
 
-def _later_rows(totals: Totals, use: ProductUse, on: date | None, table: LimitTable) -> list[Finding]:
+def later_rows(totals: Totals, use: ProductUse, on: date | None, table: LimitTable) -> list[Finding]:
     """Rows that hold for this product from a later day; one word where only other kinds of product are known."""
     found = []
     for key, name in totals.names.items():

@@ -12,8 +12,9 @@ from molmass import Formula
 from formulas.rules.catalogue import catalogue_compositions
 from formulas.rules.composition import Composition, Constituent, substance_key
 from formulas.rules.findings import Finding
+from formulas.rules.headroom import in_full, most_that_passes
 from formulas.rules.limit_rows import preservative_rows, restricted_rows
-from formulas.rules.limits import ProductUse, check_limits, label_warnings, limit_figures, most_that_passes
+from formulas.rules.limits import ProductUse, check_limits, label_warnings, limit_figures
 from formulas.rules.percent import FormulaLine, resolve
 from formulas.rules.totals import NestedFormula, Totals, substance_totals
 
@@ -133,7 +134,7 @@ def test_vitamin_a_by_body_area(area: str, verdict: set[str]) -> None:
 
 
 def test_a_finding_says_figure_limit_source_and_cure() -> None:
-    """0.6 % sodium benzoate: 0.5085 % as acid, 0.5 allowed, 0.58 % is the most at two places."""
+    """Annex V/1: 0.6 % sodium benzoate is 0.5085 % acid, 0.5 allowed; 0.5 / 0.8475 = 0.58997, down to 0.589."""
     (over,) = [
         f for f in check_limits(totals(("Sodium Benzoate", "0.6")), LEAVE_ON) if f.rule == "limits.over"
     ]
@@ -143,27 +144,54 @@ def test_a_finding_says_figure_limit_source_and_cure() -> None:
         "Sodium Benzoate comes to 0.5085 % of the product as acid; "
         "0.5 % is the most allowed in leave-on products."
     )
-    assert over.cure == "0.58 % of Sodium Benzoate is the most that passes."
+    assert over.cure == "0.589 % of Sodium Benzoate is the most that passes."
     assert "Annex V/1" in over.source
     assert over.lines == ("Sodium Benzoate",)
 
 
 @pytest.mark.parametrize(
-    ("limit", "amount", "places", "most"),
+    ("limit", "amount", "most"),
     [
-        # blend 87 % benzyl alcohol (limit 1.0): 1.0/0.87 = 1.1494, down to 1.14
-        ("1.0", "0.87", 2, "1.14"),
-        # blend 90 % phenoxyethanol (limit 1.0): 1.1111, down to 1.11
-        ("1.0", "0.90", 2, "1.11"),
-        # sodium benzoate as acid at 0.5: 0.589 at three places (Annex V 1)
-        ("0.5", "0.8475", 3, "0.589"),
-        ("0.6", "0.7464", 3, "0.803"),
-        ("0.6", "0.8844", 3, "0.678"),
+        # blend 87 % benzyl alcohol (Annex V/34, 1.0): 1.0/0.87 = 1.1494, down to 1.14
+        ("1.0", "0.87", "1.14"),
+        # blend 90 % phenoxyethanol (Annex V/29, 1.0): 1.1111, down to 1.11
+        ("1.0", "0.90", "1.11"),
+        # as acid: Annex V/1 at 0.5, V/4 and V/13 at 0.6
+        ("0.5", "0.8475", "0.589"),
+        ("0.6", "0.7464", "0.803"),
+        ("0.6", "0.8844", "0.678"),
+        # methyl eugenol, 3 % of an oil (Annex III/102, 0.0002): 0.006666, down to 0.00666
+        ("0.0002", "0.03", "0.00666"),
+        # arithmetic: 12.3456 keeps two places, a limit of 0 leaves nothing, more than all is all
+        ("12.3456", "1", "12.34"),
+        ("0", "0.5", "0"),
+        ("5", "0.01", "100"),
     ],
 )
-def test_the_most_that_passes_is_rounded_down(limit: str, amount: str, places: int, most: str) -> None:
-    """What 1 % of the material brings decides the most; never rounded to nearest."""
-    assert most_that_passes(D(limit), D(amount), D(1), places=places) == D(most)
+def test_the_most_that_passes_is_rounded_down(limit: str, amount: str, most: str) -> None:
+    """What 1 % of the material brings decides the most; never rounded to nearest, shown with every figure."""
+    found = most_that_passes(D(limit), D(amount), D(1))
+
+    assert in_full(found) == most
+    assert D(most) * D(amount) <= D(limit) or found == 100
+
+
+def test_the_cure_of_a_trace_in_an_oil_is_no_zero() -> None:
+    """Annex III/102: 0.0002 % methyl eugenol in leave-on; 0.5 % of an oil with up to 3 % brings 0.015 %."""
+    oil = Composition(
+        "Lavender oil",
+        "Lavender oil",
+        (
+            Constituent("oil", "Oil", typical=D(100)),
+            Constituent("methyl-eugenol", "Methyl Eugenol", "within", low=D("0.1"), high=D(3)),
+        ),
+    )
+
+    found = check_limits(totals(("Lavender oil", "0.5"), also=[oil]), LEAVE_ON)
+
+    [over] = [one for one in found if one.rule == "limits.over"]
+    assert "0.0005 to 0.015 %" in over.message
+    assert over.cure == "0.00666 % of Lavender oil is the most that passes."
 
 
 @pytest.mark.parametrize(
@@ -257,6 +285,42 @@ def test_benzyl_alcohol_of_a_perfume_is_no_preservative() -> None:
     assert verdicts(as_preservative) == {"limits.over"}
 
 
+@pytest.mark.parametrize("purpose", ["", "preservative", "Preservative", "preserves it", "Konservierung"])
+def test_what_preserves_or_may_do_so_is_held_to_annex_v(purpose: str) -> None:
+    """Annex V/3: 0.5 % salicylic acid as a preservative; it preserves here, or nobody said what it does."""
+    found = check_limits(totals(("Salicylic Acid", "2"), purpose=purpose), LEAVE_ON)
+
+    [over] = [one for one in found if one.rule == "limits.over"]
+    assert over.severity == "stop"
+    assert over.message == (
+        "Salicylic Acid comes to 2 % of the product as acid; "
+        "0.5 % is the most allowed as a preservative in leave-on products."
+    )
+    assert over.cure == (
+        "0.5 % of Salicylic Acid is the most that passes as a preservative. Where it does something else, "
+        "write that in “What it does here” on its line: then Annex III/98 holds."
+    )
+
+
+@pytest.mark.parametrize(("percent", "is_over"), [("2", False), ("2.0001", True)])
+def test_another_use_that_is_written_is_held_to_annex_iii(percent: str, is_over: bool) -> None:
+    """Annex III/98: 2 % salicylic acid in a face cream for other purposes, exactly 2 is within."""
+    found = check_limits(totals(("Salicylic Acid", percent), purpose="active"), LEAVE_ON)
+
+    over = [one for one in found if one.rule == "limits.over"]
+    assert bool(over) is is_over
+    assert all("Annex III/98" in one.source and "as a preservative" not in one.message for one in over)
+
+
+def test_a_preservative_barred_in_leave_on_is_told_of_its_other_use() -> None:
+    """Annex V/43: phenoxyisopropanol preserves what is rinsed off alone; Annex III/54 has its other uses."""
+    found = check_limits(totals(("Phenoxyisopropanol", "0.5")), LEAVE_ON)
+
+    [stop] = [one for one in found if one.severity == "stop"]
+    assert "not allowed as a preservative in leave-on products" in stop.message
+    assert "then Annex III/54 holds" in stop.cure
+
+
 def test_a_row_of_a_later_day_is_a_note_until_then() -> None:
     """Citral in deodorants, 0.032 % if placed from 2027-01-01 (Reg (EU) 2026/909, secondary source)."""
     product, use = totals(("Citral", "0.05")), ProductUse("leave-on", "body", "deodorant")
@@ -285,6 +349,15 @@ def test_a_substance_without_a_row_is_not_covered_never_free() -> None:
 
     assert len(notes) == 1
     assert "Glycerin, Squalane" in notes[0].message
+
+
+def test_a_perfume_allergen_that_is_known_is_covered() -> None:
+    """Cinnamal, eugenol and coumarin are Annex III/76, 71 and 77, of the perfume question; squalane isn't."""
+    product = totals(("Cinnamal", "0.01"), ("Eugenol", "0.01"), ("Coumarin", "0.01"), ("Squalane", "5"))
+
+    [note] = [one for one in check_limits(product, LEAVE_ON) if one.rule == "limits.not_covered"]
+
+    assert note.message == "2 substances not covered by our table: Glycerin, Squalane."
 
 
 def test_a_product_that_no_row_names_is_something_to_read() -> None:
