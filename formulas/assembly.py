@@ -11,11 +11,27 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, cast
 
-from formulas.models import Composition, Constituent, FormulaVersion, Ingredient, Line, Step, UseLevel
+from formulas.models import (
+    Composition,
+    Constituent,
+    FormulaVersion,
+    Ingredient,
+    Line,
+    Product,
+    Step,
+    UseLevel,
+)
 from formulas.rules import composition as composition_rules
 from formulas.rules.limits import ProductUse
 from formulas.rules.percent import FormulaLine, LineKind, ResolvedFormula, resolve
-from formulas.rules.review import FormulaForReview, HeatFact, IngredientFacts, ScaleFacts, StepFacts
+from formulas.rules.review import (
+    PARTS,
+    FormulaForReview,
+    HeatFact,
+    IngredientFacts,
+    ScaleFacts,
+    StepFacts,
+)
 from formulas.rules.totals import NestedFormula, Totals, substance_totals
 from formulas.rules.uselevels import UseLevel as UseLevelRule
 from formulas.rules.vocabulary import MEMORY
@@ -262,10 +278,14 @@ def levels_of(maker: Maker, ingredient_ids: Collection[int]) -> dict[str, list[U
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What is on record about many formulas' ingredients, loaded once for reviews that are made together."""
+    """What is on record about many formulas' ingredients, loaded once for reviews that are made together.
+
+    sold: the premixes and infusions that are sold as products too, by the key of their formula.
+    """
 
     paper: Paper
     levels: dict[str, list[UseLevelRule]]
+    sold: frozenset[int] = frozenset()
 
 
 def known_of(
@@ -277,7 +297,13 @@ def known_of(
     if supposed.levels is not None:
         key, rules = supposed.levels
         levels[key] = list(rules)
-    return Known(paper, levels)
+    return Known(paper, levels, sold_parts(maker))
+
+
+def sold_parts(maker: Maker) -> frozenset[int]:
+    """The formulas by form a part of products, of which there is a product in use all the same."""
+    products = Product.objects.for_maker(maker).filter(active=True, formula__form__in=PARTS)
+    return frozenset(products.values_list("formula_id", flat=True))
 
 
 def heat_of(ingredients: Iterable[Ingredient]) -> dict[str, HeatFact]:
@@ -367,6 +393,7 @@ def for_review(
         steps=tuple(as_rule_step(step, number) for number, step in enumerate(steps, start=1)),
         scented=frozenset(str(row.pk) for row in paper.ingredients.values() if row.is_perfume),
         form=formula.form,
+        sold=formula.pk in known.sold,
         used_in_water=formula.used_in_water,
         ph_low=version.ph_low,
         ph_high=version.ph_high,

@@ -12,8 +12,12 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from formulas.actions.formulas import Reviewed, review_version, save_version, start_formula
+from formulas.actions.formulas import Reviewed, approve_version, review_version, save_version, start_formula
+from formulas.actions.formulas.supposing import review_together
 from formulas.actions.ingredients import copy_from_catalogue
+from formulas.actions.products import add_product
+from formulas.assembly import NOTHING_SUPPOSED
+from formulas.models import FormulaVersion
 from tests.cast import Cast
 
 pytestmark = pytest.mark.django_db
@@ -168,3 +172,51 @@ def test_a_balm_that_its_wax_holds_is_not_called_soft(cast: Cast) -> None:
 
     assert "beeswax carries it beyond these figures" in band.cure
     assert "soft in a cool room" not in band.cure
+
+
+CARE = Tried(
+    "Care premix", "leave-on", "premix", "body", False,
+    (("A", "22", "jojoba-oil 50, vitamin-e-mixed-tocopherols 10, phenoxyethanol 40"),),
+    frozenset(), frozenset(),
+)  # fmt: skip
+
+
+def test_a_premix_is_approved_without_a_reason_until_it_is_sold(cast: Cast) -> None:
+    """40 % phenoxyethanol: 1 % is of the finished product (Annex V/29), which may hold 2.5 % of the premix."""
+    found = reviewed(cast, CARE)
+    [note] = [one for one in found.findings if one.rule == "limits.part"]
+    assert "may hold 2.5 % of this premix at most" in note.message
+    assert not found.to_answer
+
+    version = FormulaVersion.objects.for_maker(cast.owner.maker).get(formula__name=CARE.name)
+    approve_version(cast.owner, version=version)
+    product = add_product(
+        cast.owner,
+        formula=version.formula,
+        name="Care drops",
+        net_amount=Decimal(10),
+        net_unit="ml",
+        fill_g=Decimal(9),
+    )
+
+    sold = review_version(cast.owner.maker, version)
+    assert [one.rule for one in sold.to_answer if one.severity == "stop"] == ["limits.over"]
+    [with_others] = review_together(cast.owner.maker, [version], NOTHING_SUPPOSED, None).values()
+    assert with_others.findings == sold.findings
+    product.active = False
+    product.save()
+    assert not review_version(cast.owner.maker, version).to_answer
+
+
+def test_the_role_of_an_acid_for_the_skin_keeps_it_from_the_limit_of_preservatives(cast: Cast) -> None:
+    """Annex III/98: 2 % salicylic acid in a face cream, by the catalogue "active"; Annex V/3 has 0.5 %."""
+    cream = Tried(
+        "Face cream", "leave-on", "cream", "face", False,
+        (("A", "72", "purified-water *, emulsifying-wax-non-ionic 5, jojoba-oil 15, salicylic-acid 2"),),
+        frozenset(), frozenset(),
+    )  # fmt: skip
+
+    rules = [one.rule for one in reviewed(cast, cream).findings]
+
+    assert "limits.other_use" in rules
+    assert "limits.over" not in rules

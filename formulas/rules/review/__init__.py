@@ -1,6 +1,7 @@
 """The review of a formula: one module per question, all asked in one place."""
 
 from formulas.rules.review.asked import (
+    PARTS,
     Asked,
     FormulaForReview,
     HeatFact,
@@ -13,6 +14,7 @@ from formulas.rules.review.asked import (
 from formulas.rules.review.questions import QUESTIONS, Review, review
 
 __all__ = [
+    "PARTS",
     "QUESTIONS",
     "Asked",
     "FormulaForReview",

@@ -16,6 +16,8 @@ from formulas.rules.uselevels import UseLevel
 from formulas.rules.vocabulary import MEMORY
 
 UNKNOWN = "unknown"
+PARTS = frozenset({"premix", "infusion"})
+"""Forms that go into products and are none themselves, unless they are sold as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,7 @@ class FormulaForReview:
     made from included. step_c: by line key, the hottest temperature (degrees Celsius) of the step it goes in
     at; a line without a step or temperature is left out. phase_of: phase letter by line key. scented: keys of
     ingredients that are perfume or essential oil, so that missing allergens count. form: what it is made as.
+    sold: a product is made by it, whatever its form, so that it is judged as one.
     ph_low, ph_high: the pH it is made to. perfume_category: the product category of perfume certificates.
     mass_g, scale: the batch looked at, if one is.
     """
@@ -111,6 +114,7 @@ class FormulaForReview:
     steps: tuple[StepFacts, ...] = ()
     scented: frozenset[str] = frozenset()
     form: str = "other"
+    sold: bool = False
     used_in_water: bool = False
     ph_low: Decimal | None = None
     ph_high: Decimal | None = None
@@ -118,6 +122,11 @@ class FormulaForReview:
     mass_g: Decimal | None = None
     scale: ScaleFacts | None = None
     on: date | None = None
+
+    @property
+    def is_part(self) -> bool:
+        """It goes into products and is none: what is of the finished product is judged where it goes in."""
+        return self.form in PARTS and not self.sold
 
 
 @dataclass(frozen=True, slots=True)

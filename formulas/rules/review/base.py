@@ -18,8 +18,6 @@ ALCOHOL_PROTECTS_FROM = Decimal(20)
 """% ethanol from which a product counts as one of low microbiological risk; ISO 29621, from memory."""
 
 PRACTICE = "common practice, no source"
-NOT_A_PRODUCT = frozenset({"premix", "infusion"})
-"""Forms that go into a product and are none themselves."""
 
 OILY = frozenset({"oil"})
 WATERY_ENDS = ("-water", "-juice")

@@ -42,7 +42,12 @@ def check_emulsion(asked: Asked) -> Sequence[Finding]:
 
 
 def is_emulsion(asked: Asked) -> bool:
-    """Water, oil and an emulsifier are all in it. Sugar or a powdered cleanser in fat makes no water phase."""
+    """Water, oil and an emulsifier are all in it. Sugar or a powdered cleanser in fat makes no water phase.
+
+    A premix or infusion is judged in the product that it goes into.
+    """
+    if asked.formula.is_part:
+        return False
     emulsifiers, oil, water = _phases(asked)
     if not emulsifiers or min(_total(oil), _total(water)) < LEAST_PHASE:
         return False

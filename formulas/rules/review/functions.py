@@ -9,7 +9,6 @@ from formulas.rules.findings import Finding, Severity
 from formulas.rules.number import ZERO, figure
 from formulas.rules.review.asked import UNKNOWN, Asked
 from formulas.rules.review.base import (
-    NOT_A_PRODUCT,
     PRACTICE,
     WATER_FREE_BELOW,
     Base,
@@ -43,7 +42,7 @@ KEEPS = frozenset(
 def check_functions(asked: Asked) -> Sequence[Finding]:
     """What the form needs and nothing on record does. Premixes and infusions need nothing of the kind."""
     base = base_of(asked)
-    if asked.formula.form in NOT_A_PRODUCT or not base.parts:
+    if asked.formula.is_part or not base.parts:
         return ()
     by_form = {
         "cream": _cream,
@@ -58,7 +57,7 @@ def check_functions(asked: Asked) -> Sequence[Finding]:
 
 def has_form(asked: Asked) -> bool:
     """It is a product, and something is in it."""
-    return asked.formula.form not in NOT_A_PRODUCT and bool(asked.formula.lines)
+    return not asked.formula.is_part and bool(asked.formula.lines)
 
 
 def _emulsifier(asked: Asked, base: Base) -> list[Finding]:

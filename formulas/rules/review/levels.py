@@ -8,14 +8,11 @@ from formulas.rules.findings import Finding
 from formulas.rules.review.asked import Asked
 from formulas.rules.uselevels import check_use_levels
 
-PARTS = frozenset({"premix", "infusion"})
-"""Forms that are a part of other products; use levels are of the finished product."""
-
 
 def check_levels(asked: Asked) -> Sequence[Finding]:
     """Does each ingredient stay within its use levels?"""
     formula = asked.formula
-    if formula.form in PARTS:
+    if formula.is_part:
         return judged_in_the_product(asked)
     return check_use_levels(
         asked.resolved.lines,

@@ -9,7 +9,6 @@ from formulas.rules.findings import Finding, Severity
 from formulas.rules.number import ZERO, difference, exact_sum, figure
 from formulas.rules.review.asked import UNKNOWN, Asked, StepFacts
 from formulas.rules.review.base import (
-    NOT_A_PRODUCT,
     PRACTICE,
     WATER_FREE_BELOW,
     Base,
@@ -59,7 +58,7 @@ STIRRED_IN = frozenset({"extract", "active", "humectant", "solvent"})
 def check_order(asked: Asked) -> Sequence[Finding]:
     """Phases, what finds nothing to dissolve in, solids and butters. Premixes and infusions aren't asked."""
     base = base_of(asked)
-    if asked.formula.form in NOT_A_PRODUCT:
+    if asked.formula.is_part:
         return ()
     return (
         *_phases(asked, base),
@@ -71,7 +70,7 @@ def check_order(asked: Asked) -> Sequence[Finding]:
 
 def has_order(asked: Asked) -> bool:
     """A product with steps, or one in which something may find nothing to dissolve in."""
-    return asked.formula.form not in NOT_A_PRODUCT and bool(asked.formula.steps)
+    return not asked.formula.is_part and bool(asked.formula.steps)
 
 
 def heat_of_phase(steps: Iterable[StepFacts], letter: str) -> Decimal | None:

@@ -8,9 +8,10 @@ from decimal import Decimal
 from formulas.rules.catalogue import substance_by_key
 from formulas.rules.findings import Finding
 from formulas.rules.interval import Interval, add
-from formulas.rules.number import RATIO_UP, ZERO, exact_sum, figure
+from formulas.rules.number import ONE, RATIO_UP, ZERO, exact_sum, figure
 from formulas.rules.perfume import ALLERGEN_OVER, OilLimit, exceeds_one, oil_limits
 from formulas.rules.review.asked import Asked
+from formulas.rules.review.part_limits import LESS, room_for, span_of
 from formulas.rules.review.parts import joined
 from formulas.rules.totals import Contribution
 from formulas.rules.uselevels import levels_that_count
@@ -22,18 +23,23 @@ MOST_NAMED = 8
 
 
 def check_perfume(asked: Asked) -> Sequence[Finding]:
-    """Oils against their limits and certificates, the phototoxic sum, the allergens to be named."""
+    """Oils against their limits and certificates, the phototoxic sum, the allergens to be named.
+
+    Of a premix or infusion only how much of it products may hold: the rest is judged where it goes in.
+    """
     oils = [
         (limit, asked.totals.contributions_of(key))
         for key, limit in oil_limits().items()
         if asked.totals.amount_of(key) is not None
     ]
+    if asked.formula.is_part:
+        return (*_room_on_skin(asked, oils), *_room_in_sun(asked, oils))
     return (*_dermal(asked, oils), *_phototoxic(asked, oils), *_certificates(asked, oils), *_allergens(asked))
 
 
 def has_oils(asked: Asked) -> bool:
-    """An essential oil that the table knows is in it."""
-    return any(asked.totals.amount_of(key) is not None for key in oil_limits())
+    """An essential oil that the table knows is in it, and it is a product."""
+    return not asked.formula.is_part and any(asked.totals.amount_of(key) is not None for key in oil_limits())
 
 
 Oils = Sequence[tuple[OilLimit, tuple[Contribution, ...]]]
@@ -42,14 +48,9 @@ Oils = Sequence[tuple[OilLimit, tuple[Contribution, ...]]]
 def _dermal(asked: Asked, oils: Oils) -> list[Finding]:
     """Over a remembered limit is a caution; a certificate in hand decides instead, with the use levels."""
     found = []
-    for limit, parts in oils:
-        amount = add(part.amount for part in parts)
-        most = limit.dermal_max
-        if asked.formula.use.kind != LEAVE_ON or most is None or limit.phototoxic_max is not None:
-            continue
-        if amount.high is None or amount.high <= most or all(_is_certified(asked, part) for part in parts):
-            continue
-        message = f"{limit.name} stands at {_span(amount)} %; {figure(most)} % is the most on the skin (from memory)."
+    for limit, parts, amount, most in _over_on_skin(asked, oils):
+        message = f"{limit.name} stands at {span_of(amount)} %; {figure(most)} % is the most on the skin"
+        message += " (from memory)."
         cure = f"Lower it to {figure(most)} %, or enter what the supplier's certificate allows."
         lines = tuple(dict.fromkeys(part.line for part in parts))
         found.append(
@@ -58,17 +59,65 @@ def _dermal(asked: Asked, oils: Oils) -> list[Finding]:
     return found
 
 
-def _phototoxic(asked: Asked, oils: Oils) -> list[Finding]:
-    """Oils that burn in the sun add up; exactly 1 passes, and nothing is asked of what is rinsed off."""
-    if asked.formula.use.kind != LEAVE_ON:
+def _over_on_skin(
+    asked: Asked, oils: Oils
+) -> list[tuple[OilLimit, tuple[Contribution, ...], Interval, Decimal]]:
+    """The oils above their remembered limit for what stays on the skin, with amount and limit."""
+    found = []
+    for limit, parts in oils:
+        amount = add(part.amount for part in parts)
+        most = limit.dermal_max
+        if asked.formula.use.kind != LEAVE_ON or most is None or limit.phototoxic_max is not None:
+            continue
+        if amount.high is None or amount.high <= most or all(_is_certified(asked, part) for part in parts):
+            continue
+        found.append((limit, parts, amount, most))
+    return found
+
+
+def _room_on_skin(asked: Asked, oils: Oils) -> list[Finding]:
+    """How much of a premix a product may hold until an oil in it is at its limit."""
+    form, found = asked.formula.form, []
+    for limit, parts, amount, most in _over_on_skin(asked, oils):
+        message = f"{limit.name} comes to {span_of(amount)} % of this {form}; {figure(most)} % is the most"
+        message += f" on the skin (from memory): {room_for(LEAVE_ON, form, most, amount.high or ZERO)}."
+        lines = tuple(dict.fromkeys(part.line for part in parts))
+        found.append(
+            Finding("perfume.part", "note", limit.name, message, limit.source, LESS, limit.basis, lines)
+        )
+    return found
+
+
+def _room_in_sun(asked: Asked, oils: Oils) -> list[Finding]:
+    """How much of a premix a product may hold until its oils that burn in the sun are at their limit."""
+    shares, lines = _burning(asked, oils)
+    if not exceeds_one((share, most) for _, share, most in shares):
         return []
+    form = asked.formula.form
+    total = exact_sum(RATIO_UP.divide(share, most) for _, share, most in shares)
+    named = joined(f"{name} {figure(share, up=True)} % of {figure(most)} %" for name, share, most in shares)
+    message = f"Oils that burn in the sun, {named}: {room_for(LEAVE_ON, form, ONE, total)}."
+    subject = "phototoxic oils"
+    return [
+        Finding("perfume.part", "note", subject, message, PHOTOTOXIC_SOURCE, LESS, "memory", tuple(lines))
+    ]
+
+
+def _burning(asked: Asked, oils: Oils) -> tuple[list[tuple[str, Decimal, Decimal]], list[str]]:
+    """The oils that burn in the sun, in what stays on the skin: name, % and limit; and their lines."""
     shares: list[tuple[str, Decimal, Decimal]] = []
     lines: list[str] = []
-    for limit, parts in oils:
+    for limit, parts in oils if asked.formula.use.kind == LEAVE_ON else ():
         high = add(part.amount for part in parts).high
         if limit.phototoxic_max is not None and high is not None:
             shares.append((limit.common_name.split(",")[0], high, limit.phototoxic_max))
             lines += [part.line for part in parts]
+    return shares, list(dict.fromkeys(lines))
+
+
+def _phototoxic(asked: Asked, oils: Oils) -> list[Finding]:
+    """Oils that burn in the sun add up; exactly 1 passes, and nothing is asked of what is rinsed off."""
+    shares, lines = _burning(asked, oils)
     if not exceeds_one((share, most) for _, share, most in shares):
         return []
     total = exact_sum(RATIO_UP.divide(share, most) for _, share, most in shares)
@@ -85,7 +134,7 @@ def _phototoxic(asked: Asked, oils: Oils) -> list[Finding]:
             PHOTOTOXIC_SOURCE,
             cure,
             "memory",
-            tuple(dict.fromkeys(lines)),
+            tuple(lines),
         )
     ]
 
@@ -164,8 +213,3 @@ def _allergens(asked: Asked) -> list[Finding]:
     return [
         Finding("perfume.allergens", "note", "perfume allergens", message, ALLERGENS_SOURCE, "", "read", keys)
     ]
-
-
-def _span(amount: Interval) -> str:
-    low, high = amount.low or ZERO, amount.high or ZERO
-    return figure(high, up=True) if low == high else f"{figure(low, up=False)} to {figure(high, up=True)}"

@@ -16,7 +16,6 @@ from formulas.rules.organic_acids import OrganicAcid, acid_per_gram, organic_aci
 from formulas.rules.review.asked import UNKNOWN, Asked
 from formulas.rules.review.base import (
     ALCOHOL_PROTECTS_FROM,
-    NOT_A_PRODUCT,
     PRACTICE,
     WATER_FREE_BELOW,
     Base,
@@ -49,7 +48,7 @@ HENDERSON = (
 def check_preservative(asked: Asked) -> Sequence[Finding]:
     """Needed, soluble, within its pH, with a level on record. Premixes and infusions aren't asked."""
     base = base_of(asked)
-    if asked.formula.form in NOT_A_PRODUCT or not base.parts:
+    if asked.formula.is_part or not base.parts:
         return ()
     kept = preservatives_of(asked, base)
     if not kept:
@@ -85,7 +84,7 @@ def _by_ingredient(kept: Sequence[Part]) -> list[Part]:
 def wants_answer(asked: Asked) -> bool:
     """There is a preservative, or there may be water or wet fingers that ask for one."""
     base = base_of(asked)
-    if asked.formula.form in NOT_A_PRODUCT or not base.parts:
+    if asked.formula.is_part or not base.parts:
         return False
     wet = not base.is_water_free or asked.formula.used_in_water
     return wet or bool(preservatives_of(asked, base))

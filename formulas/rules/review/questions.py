@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from formulas.rules.findings import Finding, in_order
 from formulas.rules.percent import ResolvedFormula
-from formulas.rules.review.asked import FormulaForReview, Question, prepare
+from formulas.rules.review.asked import Asked, FormulaForReview, Question, prepare
 from formulas.rules.review.completeness import check_compositions, check_sum
 from formulas.rules.review.dietary import check_dietary
 from formulas.rules.review.emulsion import check_emulsion, is_emulsion
@@ -21,12 +21,18 @@ from formulas.rules.review.restricted import check_restricted
 from formulas.rules.review.weighing import check_weighing, is_weighed
 from formulas.rules.totals import Totals
 
+
+def is_product(asked: Asked) -> bool:
+    """What is of finished products is asked of it; a premix or infusion has passed nothing of the kind."""
+    return not asked.formula.is_part
+
+
 QUESTIONS: tuple[Question, ...] = (
     Question("sum", "Makes exactly 100", check_sum),
     Question("compositions", "Compositions known", check_compositions),
     Question("functions", "Has what its form needs", check_functions, has_form),
-    Question("use levels", "Within use levels", check_levels),
-    Question("restricted", "Within the EU limits", check_restricted),
+    Question("use levels", "Within use levels", check_levels, is_product),
+    Question("restricted", "Within the EU limits", check_restricted, is_product),
     Question("preservative", "Preserved as its base needs", check_preservative, wants_answer),
     Question("heat", "Nothing added too hot", check_heat),
     Question("order", "Phases meet warm, nothing drops out", check_order, has_order),
