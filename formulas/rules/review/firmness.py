@@ -264,11 +264,11 @@ def _eutectics(phase: FatPhase) -> list[Finding]:
     cocoa_type = _above(phase, COCOA_TYPE, whole)
     found = []
     if lauric and cocoa_type:
-        message = (
-            f"{_shares(lauric, whole)} and {_shares(cocoa_type, whole)} of the fat phase soften each other;"
-        )
-        message += " the blend is softer than its solid fat reads."
-        cure = "Keep one of the two at 10 % of the fat phase or below, or try a small batch in heat."
+        sides = [_shares(lauric, whole), _shares(cocoa_type, whole)]
+        one_each = all(len({part.name for part in side}) == 1 for side in (lauric, cocoa_type))
+        message = f"{(' and ' if one_each else ', with ').join(sides)}{',' * (not one_each)} of the fat phase"
+        message += " soften each other; the blend is softer than its solid fat reads."
+        cure = f"Keep {_one_side(lauric, cocoa_type)}, or try a small batch in heat."
         pair = (*lauric, *cocoa_type)
         found.append(_finding("eutectic", message, EUTECTIC_SOURCE, cure, "read", pair, "caution"))
     cocoa = [part for part in phase.tabled if part.facts.substance == COCOA]
@@ -280,6 +280,25 @@ def _eutectics(phase: FatPhase) -> list[Finding]:
         cure = "Take the band as an upper end, or try a small batch in heat."
         found.append(_finding("shea_in_cocoa", message, SHEA_SOURCE, cure, "read", (*cocoa, *shea)))
     return found
+
+
+def _one_side(lauric: Sequence[Part], cocoa_type: Sequence[Part]) -> str:
+    """What to keep low: either kind, each fat of it; the names of one fat stand for it together."""
+    bound = f"at {figure(EUTECTIC_FROM)} % of the fat phase or below"
+    sides = []
+    for parts in (lauric, cocoa_type):
+        by_substance: dict[str, list[str]] = {}
+        for part in parts:
+            names = by_substance.setdefault(part.facts.substance, [])
+            names += [part.name] * (part.name not in names)
+        sides.append([" with ".join(names) for names in by_substance.values()])
+    if len({part.name for part in (*lauric, *cocoa_type)}) == 2:
+        return f"one of the two {bound}"
+    return f"{' or '.join(_each(side) for side in sides)} {bound}"
+
+
+def _each(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"each of {joined(names)}"
 
 
 def _is_above(share: Decimal, percent: Decimal, whole: Decimal) -> bool:

@@ -183,6 +183,24 @@ def test_a_lauric_fat_with_a_cocoa_type_fat_softens(coconut: str, warned: bool) 
     assert not warned or found["eutectic"].severity == "caution"
 
 
+def test_of_two_fats_one_is_kept_low_and_of_more_each_of_a_side() -> None:
+    """The bound of 10 % holds for each fat (Joshi et al. 2020); the words fit two and three of them."""
+    two = rules_of(check_firmness(asked_of({COCONUT: "30", COCOA: "70"})))["eutectic"]
+    three = rules_of(check_firmness(asked_of({COCONUT: "40", COCOA: "40", SHEA: "20"})))["eutectic"]
+
+    names = {key: FACTS[key].name for key in (COCONUT, COCOA, SHEA)}
+    assert two.message.startswith(
+        f"{names[COCONUT]} at 30 % and {names[COCOA]} at 70 % of the fat phase soften each other"
+    )
+    assert two.cure.startswith("Keep one of the two at 10 % of the fat phase or below, or")
+    assert three.message.startswith(
+        f"{names[COCONUT]} at 40 %, with {names[COCOA]} at 40 % and {names[SHEA]} at 20 %, of the fat phase"
+    )
+    assert three.cure.startswith(
+        f"Keep {names[COCONUT]} or each of {names[COCOA]} and {names[SHEA]} at 10 % of the fat phase or below,"
+    )
+
+
 @pytest.mark.parametrize(
     ("kind", "percent", "drags"),
     [(STEARIC, "10", False), (STEARIC, "10.1", True), ("wax", "30", False), ("wax", "31", True)],
