@@ -54,4 +54,8 @@ def us_findings(version: FormulaVersion, seen: Any) -> Sequence[Finding]:
         return []
     shelf = seen.shared["shelf"] = shelf_around(maker, seen.paper, like=seen.shared.get("shelf"))
     amounts = amounts_for(shelf, seen.asked.totals, US, product_kind=version.formula.kind)
-    return [*check_us_limits(seen.asked.totals, area), *check_us_colours(amounts.amounts, area)]
+    part = version.formula.form if seen.asked.formula.is_part else ""
+    return [
+        *check_us_limits(seen.asked.totals, area, part),
+        *check_us_colours(amounts.amounts, area, part),
+    ]

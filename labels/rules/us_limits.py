@@ -12,8 +12,9 @@ from functools import cache
 
 from formulas.rules.composition import substance_key
 from formulas.rules.findings import Finding, Severity
+from formulas.rules.headroom import in_full, most_that_passes
 from formulas.rules.interval import Interval
-from formulas.rules.number import ONE, exact_product, figure
+from formulas.rules.number import HUNDRED, ONE, exact_product, figure
 from formulas.rules.totals import Totals
 from formulas.rules.vocabulary import MEMORY
 from labels.rules.amounts import DeclaredAmount
@@ -50,22 +51,32 @@ def us_restricted() -> Mapping[str, UsRow]:
     return {substance_key(row.inci_name): row for row in read_rows(DATA / "us_restricted.csv", UsRow)}
 
 
-def check_us_limits(totals: Totals, body_area: str) -> tuple[Finding, ...]:
-    """Every substance of the product that the table holds. body_area: eyes, lips, face and so on, or unknown."""
+def check_us_limits(totals: Totals, body_area: str, part: str = "") -> tuple[Finding, ...]:
+    """Every substance of the product that the table holds. body_area: eyes, lips, face and so on, or unknown.
+
+    part: "premix" or "infusion" for what goes into products and is none: what is prohibited everywhere stops
+    there too, and of a limit it is said how much of it a product may hold.
+    """
     found = []
     for key, name in sorted(totals.names.items(), key=lambda pair: pair[1]):
         row, percent = us_restricted().get(key), totals.amount_of(key)
         if row is not None and percent is not None:
-            found += _judge(row, name, percent, body_area)
+            found += _judge(row, name, percent, body_area, part)
     return tuple(found)
 
 
-def _judge(row: UsRow, name: str, percent: Interval, body_area: str) -> list[Finding]:
+def _judge(row: UsRow, name: str, percent: Interval, body_area: str, part: str) -> list[Finding]:
     if row.status in {"asked", "claim"}:
         severity: Severity = "caution" if row.status == "asked" else "note"
         return [_finding(row, f"us.{row.status}", severity, f"{name}, sold in the US: {row.words}")]
     bars = row.status == "prohibited" or (row.area == EYES and body_area not in {EYES, UNKNOWN})
     if bars or (row.area == "not lips" and body_area == LIPS):
+        if part and row.status != "prohibited":
+            where = "around the eyes alone" if row.area == EYES else "anywhere but on the lips"
+            message = (
+                f"{name} is allowed {where} in the US: this {part} can go into no other product. {row.words}"
+            )
+            return [_finding(row, "us.part_barred", "caution", message.strip())]
         where = " there" if row.status != "prohibited" else ""
         message = f"{name} is prohibited{where} in cosmetics of the US. {row.words}".strip()
         return [_finding(row, "us.prohibited", _stops(row), message, "Leave it out, or sell it elsewhere.")]
@@ -74,6 +85,8 @@ def _judge(row: UsRow, name: str, percent: Interval, body_area: str) -> list[Fin
     low, high = (
         None if end is None else exact_product(end, row.ratio or ONE) for end in (percent.low, percent.high)
     )
+    if part:
+        return _room(row, name, high, row.max_percent, part)
     if high is not None and high <= row.max_percent:
         message = f"{name} is within the {figure(row.max_percent)} % of the US. {row.words}"
         return [_finding(row, "us.within", "note", message)]
@@ -87,8 +100,32 @@ def _judge(row: UsRow, name: str, percent: Interval, body_area: str) -> list[Fin
     ]
 
 
-def check_us_colours(amounts: Iterable[DeclaredAmount], body_area: str) -> tuple[Finding, ...]:
-    """Each colour against the places where the US allow it: the eye area, the lips and mouth, the outside."""
+def _room(row: UsRow, name: str, high: Decimal | None, limit: Decimal, part: str) -> list[Finding]:
+    """How much of a premix or infusion a product of the US may hold until the limit is reached."""
+    if high is None:
+        message = (
+            f"How much {name} there is in this {part} isn't known; {figure(limit)} % is the most in the US."
+        )
+        return [
+            _finding(row, "us.part", "caution", f"{message} {row.words}", "Ask the supplier for its share.")
+        ]
+    if high <= limit:
+        return []
+    most = in_full(most_that_passes(limit, high, HUNDRED))
+    message = (
+        f"{name} comes to {figure(high, up=True)} % of this {part}; {figure(limit)} % is the most in the US:"
+    )
+    message += f" a product may hold {most} % of this {part} at most. {row.words}"
+    return [_finding(row, "us.part", "note", message, "Less, where the product has it from elsewhere too.")]
+
+
+def check_us_colours(
+    amounts: Iterable[DeclaredAmount], body_area: str, part: str = ""
+) -> tuple[Finding, ...]:
+    """Each colour against the places where the US allow it: the eye area, the lips and mouth, the outside.
+
+    part: "premix" or "infusion", for which no place stops: the product that it goes into is asked.
+    """
     found = []
     for amount in amounts:
         row = us_entry(amount.eu_name) if amount.is_colourant else None
@@ -98,7 +135,7 @@ def check_us_colours(amounts: Iterable[DeclaredAmount], body_area: str) -> tuple
         if barred:
             said = f"{row.name} is not a colour for {barred} in the US."
             remembered = row.is_from_memory or "use columns from memory" in row.note
-            severity: Severity = "caution" if remembered or body_area == UNKNOWN else "stop"
+            severity: Severity = "caution" if remembered or part or body_area == UNKNOWN else "stop"
             cure = "Say where the product is used, or take another colour."
             basis = MEMORY if remembered else row.basis
             found.append(Finding("us.colour", severity, row.name, said, COLOUR_PLACES, cure, basis))

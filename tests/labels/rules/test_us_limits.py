@@ -28,6 +28,28 @@ def totals(name: str, percent: str, low: str = "100", high: str = "100") -> Tota
     return substance_totals(resolve(lines).lines, known)
 
 
+def part_says(name: str, percent: str, area: str = "body", low: str = "100") -> list[tuple[str, str, str]]:
+    """Rule, severity and message of what is found in a premix."""
+    found = check_us_limits(totals(name, percent, low), area, "premix")
+    return [(one.rule, one.severity, one.message) for one in found]
+
+
+def test_a_premix_is_told_how_much_of_it_a_product_may_hold() -> None:
+    """21 CFR 250.250: 0.1 % hexachlorophene in the product; 30 % of a premix: 0.1 / 0.3 = 0.333 % of it."""
+    [(rule, severity, message)] = part_says("Hexachlorophene", "30")
+
+    assert (rule, severity) == ("us.part", "note")
+    assert "0.1 % is the most in the US: a product may hold 0.333 % of this premix at most." in message
+    assert part_says("Hexachlorophene", "0.1") == []
+    assert [one[:2] for one in part_says("Hexachlorophene", "30", "lips")] == [("us.part_barred", "caution")]
+    assert [one[:2] for one in part_says("Thimerosal", "1", "face")] == [("us.part_barred", "caution")]
+
+
+def test_what_is_prohibited_stops_in_a_premix_too() -> None:
+    """21 CFR 700.11."""
+    assert [one[:2] for one in part_says("Bithionol", "1")] == [("us.prohibited", "stop")]
+
+
 def said(
     name: str, percent: str, area: str = "body", low: str = "100", high: str = "100"
 ) -> list[tuple[str, str]]:
