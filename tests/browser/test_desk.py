@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import parse_qs
 
 import pytest
 from playwright.sync_api import expect
@@ -13,6 +14,7 @@ from tests.browser.house import House, credentials, picture, sign_in
 
 BALM = "Causeway hand balm"
 SHEA = "Shea butter"
+WAX = "Beeswax"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,12 @@ class Desk:
         """The lines from top to bottom."""
         return list(self.page.locator("#desk-table tr[data-row] th > a").all_inner_texts())
 
+    def room_for(self, name: str, percent: str) -> None:
+        """Choose a line under "Make room for a line" and type what it is to take; the fold is open."""
+        choice = self.page.locator("[name=room-line] option", has_text=name).get_attribute("value")
+        self.page.locator("[name=room-line]").select_option(choice)
+        self.page.locator("[name=room-to]").press_sequentially(percent)
+
     def stored(self) -> list[tuple[Any, ...]]:
         """What the book holds of the draft: ingredient and percent, in order."""
         return self.house.facts(
@@ -44,6 +52,18 @@ class Desk:
             "WHERE f.name = ? AND v.state = 'draft' ORDER BY l.position",
             BALM,
         )
+
+
+def acts_sent(page: Any) -> list[str]:
+    """What each form that the page sends from now on asks to be done; filled as it goes."""
+    found: list[str] = []
+
+    def note(request: Any) -> None:
+        if request.method == "POST":
+            found.extend(parse_qs(request.post_data or "").get("do", [""]))
+
+    page.on("request", note)
+    return found
 
 
 def open_draft(page: Any, house: House) -> Desk:
@@ -86,6 +106,101 @@ def test_figures_follow_what_is_typed_and_nothing_is_stored_before_it_is_saved(d
     shea.press("Tab")
     expect(page.locator("#sum-percent")).not_to_have_class(re.compile("is-stop"))
     expect(grams).to_have_text(weighed)
+
+
+def test_a_button_pressed_straight_after_typing_is_carried_out_once(desk: Desk) -> None:
+    """Its answer is not taken for one of typing, which asks for figures alone, also where the focus is on a button."""
+    page, sent = desk.page, acts_sent(desk.page)
+    page.locator("#desk-room summary").click()
+    desk.room_for(SHEA, "40")
+    page.locator("#desk-do-room").click()
+    expect(page.get_by_text("the other lines made room")).to_be_visible()
+    expect(desk.percent(SHEA)).to_have_value("40")
+    expect(desk.row(SHEA).locator("td[id^=grams-]")).to_have_text("400.0")
+    expect(page.locator("#sum-percent")).to_have_text("100.00")
+    assert sent.count("room") == 1
+    scaled = [desk.percent(name).input_value() for name in (SHEA, WAX)]
+
+    desk.room_for(SHEA, "30")
+    with page.expect_response(lambda answer: answer.request.method == "POST"):
+        page.keyboard.press("Tab")
+    expect(page.locator("#desk-do-room")).to_be_focused()
+    assert sent[-1] == "reckon"
+    assert [desk.percent(name).input_value() for name in (SHEA, WAX)] == scaled
+
+    first = desk.order()
+    desk.percent(SHEA).fill("41")
+    desk.row(first[1]).locator("summary").first.click()
+    desk.row(first[1]).get_by_role("button", name=re.compile("^Up")).click()
+    expect(page.locator("#desk-table tr[data-row] th > a")).to_have_text([first[1], first[0], *first[2:]])
+    expect(desk.percent(SHEA)).to_have_value("41")
+
+    desk.percent(SHEA).fill("42")
+    page.get_by_role("button", name="Save version").click()
+    page.get_by_text("is written down").wait_for()
+    assert sent.count("save") == 1
+    assert (SHEA, 4_200_000_000) in desk.stored()
+
+
+def test_a_button_pressed_before_another_is_answered_waits_and_nothing_typed_meanwhile_is_lost(
+    desk: Desk,
+) -> None:
+    """On a slow line: what is saved is what was scaled, and what was typed moves with its line."""
+    page, sent = desk.page, acts_sent(desk.page)
+    slow = page.context.new_cdp_session(page)
+    speed = {"offline": False, "downloadThroughput": -1, "uploadThroughput": -1}
+    slow.send("Network.emulateNetworkConditions", {**speed, "latency": 600})
+    first = desk.order()
+    desk.row(first[1]).locator("summary").first.click()
+    desk.row(first[1]).get_by_role("button", name=re.compile("^Up")).click()
+    desk.percent(first[0]).fill("31.5")
+    desk.percent(first[0]).press("Home")
+    desk.percent(first[0]).press("ArrowRight")
+    expect(page.locator("#desk-table tr[data-row] th > a")).to_have_text([first[1], first[0], *first[2:]])
+    expect(desk.percent(first[0])).to_have_value("31.5")
+    expect(desk.percent(first[0])).to_be_focused()
+    assert page.evaluate("document.activeElement.selectionStart") == 1
+
+    page.locator("#desk-room summary").click()
+    desk.room_for(SHEA, "40")
+    page.locator("#desk-do-room").click()
+    page.get_by_role("button", name="Save version").click()
+    page.get_by_text("is written down").wait_for()
+    slow.send("Network.emulateNetworkConditions", {**speed, "latency": 0})
+    assert [act for act in sent if act != "reckon"] == ["up:1", "room", "save"]
+    assert (SHEA, 4_000_000_000) in desk.stored()
+    assert (first[0], 3_150_000_000) not in desk.stored()
+
+
+def test_each_entry_that_can_not_be_read_has_its_own_message_and_the_cursor_stays(desk: Desk) -> None:
+    """Also after one that couldn't be read either; none stands beside a figure that is right."""
+    page, wax = desk.page, desk.percent(WAX)
+    said = desk.row(WAX).locator("td.n .wrong")
+    wax.evaluate("field => { field.stays = true; }")
+    for typed, words in (
+        ("3,5", "Did you mean 3.5?"),
+        ("abc", "is not a number"),
+        ("-3", "is not above"),
+        ("101", "more than 100"),
+    ):
+        wax.fill(typed)
+        wax.press("Home")
+        wax.press("ArrowRight")
+        wax.evaluate("field => field.dispatchEvent(new Event('change', { bubbles: true }))")
+        expect(said).to_have_count(1)
+        expect(said).to_contain_text(words)
+        expect(wax).to_have_attribute("aria-invalid", "true")
+        expect(wax).to_have_attribute("aria-describedby", str(said.get_attribute("id")))
+        expect(wax).to_be_focused()
+        assert page.evaluate("document.activeElement.selectionStart") == 1
+
+    expect(page.locator("#desk-key")).to_contain_text("unknown until every line")
+    wax.fill("19.5")
+    wax.press("Tab")
+    expect(said).to_have_count(0)
+    expect(wax).not_to_have_attribute("aria-invalid", "true")
+    expect(page.locator("#desk-key")).to_contain_text("100.00")
+    assert wax.evaluate("field => field.stays")
 
 
 def test_a_line_is_moved_by_keys_and_by_pointer_saved_and_gone_back_in(desk: Desk) -> None:

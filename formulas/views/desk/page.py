@@ -148,7 +148,8 @@ def surface_context(
     version = desk.version
     used = {id(one.form) for one in lines}
     spare = [form for form in shown.forms if id(form) not in used]
-    filler = next((one for one in lines if one.kind == Line.Kind.TO_100 and one.percent is not None), None)
+    total = None if surface.lacks_share else reviewed.resolved.total
+    fillers = [one for one in lines if one.kind == Line.Kind.TO_100]
     context = {
         "version": version,
         "formula": version.formula,
@@ -164,10 +165,10 @@ def surface_context(
         "reviewed": reviewed,
         "opened": opened(reviewed.asked),
         "firmness": firmness_of(reviewed.asked),
-        "total": reviewed.resolved.total,
+        "total": total,
         "is_complete": reviewed.resolved.is_complete and all(one.line is not None for one in lines),
         "line_count": len(lines),
-        "filler": filler,
+        "filler": next((one for one in fillers if total is None or one.percent is not None), None),
         "mass": surface.mass,
         "waits_for": waits_for(reviewed),
         "said": shown.said,
@@ -197,14 +198,26 @@ def room_choices(lines: list[DeskLine]) -> list[tuple[str, str]]:
 
 
 def shape_of(shown: Shown, lines: list[DeskLine], spare: list[LineForm]) -> str:
-    """Which fields the desk has and which of them want a hand: while this stays, only figures change."""
+    """Which fields the desk has and what is said of them: while this stays, only figures change.
+
+    What is said of a percent in its column is left out: it changes with the figures, and the cursor stays.
+    """
     parts = [
         f"{one.key}/{one.phase}/{one.kind}/{one.name}/{one.purpose}/{one.strained}/"
-        f"{sorted(one.form.errors) if one.form else ''}"
+        f"{said_of(one.form, but='percent' if one.kind == Line.Kind.PERCENT else '')}"
         for one in lines
     ]
-    parts += [f"{form.prefix}/{sorted(form.errors) if form.is_bound else ''}" for form in spare]
-    return "|".join([*parts, str(sorted(shown.head.errors) if shown.head.is_bound else "")])
+    parts += [f"{form.prefix}/{said_of(form)}" for form in spare]
+    return "|".join([*parts, said_of(shown.head)])
+
+
+def said_of(form: DeskForm | LineForm | None, but: str = "") -> str:
+    """What a form has to say of its fields, but for one of them."""
+    if form is None or not form.is_bound:
+        return ""
+    return ";".join(
+        f"{name}: {' '.join(map(str, texts))}" for name, texts in form.errors.items() if name != but
+    )
 
 
 def page_context(request: MakerRequest, version: FormulaVersion) -> dict[str, Any]:

@@ -65,6 +65,13 @@ class DeskLine:
         """Something stops here."""
         return any(one.severity == "stop" for one in self.findings)
 
+    @property
+    def lacks_share(self) -> bool:
+        """Nobody knows yet how much of the 100 it takes, nor so what is left for the line "to 100"."""
+        if self.kind == Line.Kind.ADJUST:
+            return False
+        return self.line is None or (self.kind == Line.Kind.PERCENT and self.line.percent is None)
+
 
 def stored_desk_lines(version: FormulaVersion, forms: list[LineForm]) -> list[DeskLine]:
     """Stored lines, each with its form where there is one."""
@@ -131,15 +138,26 @@ class Cost:
 
 @dataclass(slots=True)
 class Phase:
-    """A phase with its sums."""
+    """A phase with its sums. percent: None while that of one of its lines is not known."""
 
     letter: str
     name: str
     lines: list[DeskLine] = field(default_factory=list)
-    percent: Decimal = Decimal(0)
+    percent: Decimal | None = Decimal(0)
     grams: Decimal = Decimal(0)
     cost: Cost = field(default_factory=Cost)
     cost_text: str = ""
+
+    def take(self, line: DeskLine, *, unknown: bool) -> None:
+        """Add a line. unknown: of what is left to 100."""
+        self.lines.append(line)
+        if line.lacks_share or (unknown and line.kind == Line.Kind.TO_100):
+            self.percent = None
+        elif self.percent is not None:
+            self.percent += line.percent or Decimal(0)
+        if line.grams is not None and line.kind != Line.Kind.ADJUST:
+            self.grams += line.grams
+        self.cost.take(line)
 
 
 @dataclass(slots=True)
@@ -155,6 +173,11 @@ class Surface:
     def lines(self) -> Iterable[DeskLine]:
         """Every line, in the order shown."""
         return (line for phase in self.phases for line in phase.lines)
+
+    @property
+    def lacks_share(self) -> bool:
+        """A line's share is not known, so neither is the total."""
+        return any(line.lacks_share for line in self.lines)
 
     @property
     def grams(self) -> Decimal:
@@ -199,7 +222,8 @@ def lay_out(
     on: date,
 ) -> Surface:
     """Fill in the lines and group them. ``lines`` stand by phase."""
-    fill_in(lines, reviewed, mass, scale)
+    unknown = any(line.lacks_share for line in lines)
+    fill_in(lines, reviewed, mass, scale, unknown=unknown)
     prices = price_per_gram(maker, {line.ingredient.pk for line in lines if line.ingredient}, on)
     for line in lines:
         if line.ingredient is not None:
@@ -213,11 +237,7 @@ def lay_out(
     total = Cost()
     for line in lines:
         phase = groups.setdefault(line.phase, Phase(line.phase, names.get(line.phase, "")))
-        phase.lines.append(line)
-        phase.percent += line.percent or Decimal(0)
-        if line.grams is not None and line.kind != Line.Kind.ADJUST:
-            phase.grams += line.grams
-        phase.cost.take(line)
+        phase.take(line, unknown=unknown)
         total.take(line)
     surface = Surface(list(groups.values()), total, mass, maker.currency)
     for phase in surface.phases:
@@ -228,17 +248,20 @@ def lay_out(
     return surface
 
 
-def fill_in(lines: list[DeskLine], reviewed: Reviewed, mass: Decimal | None, scale: Scale | None) -> None:
-    """Percent, grams and findings of each line."""
+def fill_in(
+    lines: list[DeskLine], reviewed: Reviewed, mass: Decimal | None, scale: Scale | None, *, unknown: bool
+) -> None:
+    """Percent, grams and findings of each line. unknown: of the total, what is left to 100 and what all weigh."""
     resolved = {line.key: line for line in reviewed.resolved.lines}
     weights = {}
-    if mass and reviewed.resolved.is_complete:
+    if mass and reviewed.resolved.is_complete and not unknown:
         plan = grams(reviewed.resolved, mass, scale.readability_g if scale else NO_SCALE_STEP)
         weights = {line.key: line for line in (*plan.lines, *plan.adjust)}
     for one in lines:
         if one.line is None:
             continue
-        one.percent = resolved[one.line.key].percent
+        if not (unknown and one.kind == Line.Kind.TO_100):
+            one.percent = resolved[one.line.key].percent
         if one.line.key in weights:
             one.grams = weights[one.line.key].low_g
             one.grams_high = weights[one.line.key].high_g
