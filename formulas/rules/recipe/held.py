@@ -12,6 +12,8 @@ from formulas.rules.interval import Interval
 from formulas.rules.limits import ProductUse, check_limits
 from formulas.rules.number import HUNDRED, ZERO, difference, exact_sum
 from formulas.rules.percent import ResolvedLine
+from formulas.rules.review.asked import PARTS
+from formulas.rules.review.part_limits import check_part_limits
 from formulas.rules.totals import FormulaCycle, NestedFormula, substance_totals
 from formulas.rules.uselevels import UseLevel, check_use_levels
 
@@ -43,7 +45,8 @@ def held_to_limits(
     lines: Sequence[ReadLine], known: OnRecord, use: ProductUse, *, form: str = "", on: date | None = None
 ) -> tuple[Finding, ...]:
     """What the tables and use levels say of the recipe. Stops where even the lower ends are too much; unknown where
-    a range of a line may pass or not, or a composition isn't known; silent where both ends pass. No notes.
+    a range of a line may pass or not, or a composition isn't known; silent where both ends pass. No notes. A premix
+    or infusion, by its ``form``, is stopped for what is prohibited alone.
 
     Raises nothing: a recipe that takes its own product says so in one finding.
     """
@@ -52,6 +55,9 @@ def held_to_limits(
         totals = substance_totals(resolved, known.compositions, known.nested)
     except FormulaCycle as cycle:
         return (Finding("recipe.cycle", "stop", "recipe", f"It goes round in a circle: {cycle}."),)
+    if form in PARTS:
+        parts = check_part_limits(totals, use, form, on=on)
+        return in_order(one for one in parts if one.severity != "note")
     ranged = {line.key for line in resolved if line.share is None or line.share.low != line.share.high}
     found = [*check_limits(totals, use, on=on)]
     found += check_use_levels(resolved, known.levels, use.kind, known.nested, form=form)

@@ -130,3 +130,13 @@ def test_silence_means_that_both_ends_pass(one: int, other: int) -> None:
     )
     assert (not found) == (high <= 1)
     assert ("stop" in severities(found)) == (low > 1)
+
+
+def test_a_premix_is_judged_where_it_goes_in() -> None:
+    """40 % of phenoxyethanol in a premix is no product of 40 %; in a balm it stops."""
+    lines = [
+        ReadLine("1", "Phenoxyethanol", "Phenoxyethanol", Interval.point(D(40))),
+        ReadLine("2", "Glycerin", "Glycerin", None),
+    ]
+    assert not held_to_limits(lines, KNOWN, USE, form="premix")
+    assert severities(held_to_limits(lines, KNOWN, USE, form="balm")) == ["stop"]
