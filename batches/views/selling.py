@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -309,6 +310,25 @@ def lines_typed(rows: list[DispatchLineForm], places: Any) -> list[tuple[Pack, i
     ]
 
 
+def show_on_row(head: DispatchForm, rows: list[DispatchLineForm], refusal: ValidationError) -> None:
+    """Put a refusal beside the pack that it names, the last of its rows; at the head where it names none."""
+    said = " ".join(refusal.messages)
+    about = [
+        row for row in rows if row.is_bound and (pack := row.cleaned_data.get("pack")) and names(said, pack)
+    ]
+    keys = set(getattr(refusal, "error_dict", {}))
+    if not about or keys & set(head.fields):
+        show_refusal(head, refusal)
+        return
+    for text in refusal.messages:
+        about[-1].add_error("units" if "units" in keys else "pack", text)
+
+
+def names(said: str, pack: Pack) -> bool:
+    """Whether a sentence names the pack by its whole code."""
+    return re.search(rf"(?<![\w.-]){re.escape(pack.code)}(?![\w-]|\.\w)", said) is not None
+
+
 def not_in_heat(packs: Iterable[Pack]) -> list[Product]:
     """The products among them that are not sent above some temperature, each once, the most tender first."""
     found = {one.product for one in packs if one.product.not_above_c is not None}
@@ -332,7 +352,7 @@ def dispatch_add(request: MakerRequest) -> HttpResponse:
             try:
                 sent = dispatch(request.by, lines=lines_typed(rows, places), **head.cleaned_data)
             except ValidationError as refusal:
-                show_refusal(head, refusal)
+                show_on_row(head, rows, refusal)
             else:
                 messages.success(request, f"{sent} is written down.")
                 return moved_on(address(request.maker, "batches:dispatch", code=sent.code), request)
@@ -343,6 +363,7 @@ def dispatch_add(request: MakerRequest) -> HttpResponse:
         .distinct()
         .order_by("best_before", "pk")
     )
+    head.below, head.row_word = rows, "pack"
     named = {str(row["pack"].value() or "").strip().casefold() for row in rows}
     packs = list(sendable[:200])
     context = {

@@ -216,6 +216,7 @@ def receive(request: MakerRequest) -> HttpResponse:
                     show_refusal(form, refused)
                 else:
                     return done(request, delivery)
+    form.below = lines.forms
     context = {"form": form, "lines": lines, "supplier": supplier, "more": MORE_LINES}
     return render(request, "batches/stock/receive.html", context)
 

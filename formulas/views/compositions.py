@@ -123,6 +123,7 @@ class CompositionPage:
         post = self.request.POST
         self.head = CompositionForm(post, self.request.FILES, maker=self.request.maker, ingredient=self.row)
         self.rows = [self.row_form(index, post) for index in range(self.typed_rows)]
+        self.head.below, self.head.row_word = self.rows, "substance"
         return all([self.head.is_valid(), *[form.is_valid() for form in self.rows]])
 
     def write(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar, cast
 from uuid import uuid4
 
@@ -25,7 +25,7 @@ from makers.forms.fields import (
 )
 from makers.models import Maker
 from makers.models.fields import ExactDecimalField, GramsField, PercentField
-from makers.rules.display import in_a_row
+from makers.rules.display import in_a_row, plural
 
 EMAIL_SENTENCE = "An e-mail has a name, an @ and a place, like nessa@example.org."
 
@@ -104,12 +104,21 @@ def formfield_for(db_field: models.Field[Any, Any], **kwargs: Any) -> Any:  # no
     return db_field.formfield(**kwargs)
 
 
+MOST_NAMED, MOST_ROWS_NAMED = 4, 8
+"""How many fields, and how many rows, are named rather than counted at the head of a form that came back."""
+
+
 class MakerFormMixin:
-    """What plain and model forms share. ``missing`` maps a field's name to the sentence for an empty one."""
+    """What plain and model forms share. ``missing`` maps a field's name to the sentence for an empty one.
+
+    below: the forms of the rows that stand on the same page, which the head speaks for; row_word: what one is called.
+    """
 
     default_renderer: ClassVar[Any] = HouseRenderer
     use_required_attribute = False
     missing: ClassVar[Mapping[str, str]] = {}
+    below: Sequence[forms.BaseForm] = ()
+    row_word = "line"
 
     def __init__(self, *args: Any, maker: Maker | None, **kwargs: Any) -> None:
         self.maker = maker
@@ -149,13 +158,31 @@ class MakerFormMixin:
     def tally(self) -> str:
         """What to say at the head of a form that came back: how many fields need a hand and which."""
         form = cast(forms.BaseForm, self)
-        labels = [str(form[name].label) for name in form.errors if name in form.fields]
-        if not labels:
-            return ""
-        count = len(labels)
-        verb = "needs" if count == 1 else "need"
-        named = in_a_row(labels) if count <= 4 else f"{count} fields"
-        return f"Nothing is written down yet: {named} {verb} a hand. What you typed is still here."
+        labels = wrong_labels(form)
+        rows = {number: wrong_labels(row, whole=True) for number, row in enumerate(self.below, 1)}
+        words = needing(labels, {number: found for number, found in rows.items() if found}, self.row_word)
+        return f"Nothing is written down yet: {words} a hand. What you typed is still here." if words else ""
+
+
+def needing(labels: Sequence[str], rows: Mapping[int, Sequence[str]], row_word: str) -> str:
+    """What needs: "Name and Amount in line 2 need", "6 fields, 4 of them in lines 1 and 3, need"; "" for nothing."""
+    inside = [f"{label} in {row_word} {number}" for number, found in rows.items() for label in found]
+    named = [*labels, *inside]
+    count = len(named)
+    if count <= MOST_NAMED:
+        return f"{in_a_row(named)} {'needs' if count == 1 else 'need'}" if named else ""
+    if not rows:
+        return f"{count} fields need"
+    numbers, word = [str(number) for number in rows], plural(len(rows), row_word)
+    where = f"{word} {in_a_row(numbers)}" if len(rows) <= MOST_ROWS_NAMED else f"{len(rows)} {word}"
+    among = f", {len(inside)} of them in {where}," if labels else f" in {where}"
+    return f"{count} fields{among} need"
+
+
+def wrong_labels(form: forms.BaseForm, *, whole: bool = False) -> list[str]:
+    """The labels of the fields that need a hand. whole: what a form says of itself as a whole counts too."""
+    labels = [str(form[name].label) for name in form.errors if name in form.fields]
+    return labels or (["Something"] if whole and form.errors else [])
 
 
 class MakerForm(MakerFormMixin, forms.Form):

@@ -137,6 +137,16 @@ def test_figures_that_need_a_hand_come_back(
     assert not row.compositions.exists()
 
 
+def test_the_head_names_what_needs_a_hand_in_the_rows_too(at_home: Client, by: By) -> None:
+    """Where the head itself is well nothing else at the top says that the page came back."""
+    make_ingredient(by)
+    data = rows({"substance": "Aqua", "typical": "40"}, {"substance": "Glycerin", "low": "a lot"})
+
+    said = text_of(at_home.post(url(by, "ingredients/I-001/compositions/add/"), data))
+
+    assert "Nothing is written down yet: Low in substance 2 needs a hand." in said
+
+
 def test_a_composition_form_that_went_stale_says_so_and_holds_when_sent_again(
     at_home: Client, by: By
 ) -> None:

@@ -100,6 +100,20 @@ def test_a_code_that_nobody_has_comes_back(at_home: Client, by: By, example: Exa
     assert 'value="B9-Z"' in shown
 
 
+def test_more_than_is_there_is_said_beside_the_pack(at_home: Client, by: By, example: Example) -> None:
+    """The sentence stands at its row, the last of two that ask for too much together; the head names the row."""
+    pack = example.packs["P2"]
+    data = filled(at_home, by, example, (pack.code, "1"), (pack.code, "9999"))
+
+    page = at_home.post(url(by, SEND), data)
+
+    first, second = page.context["rows"][:2]
+    assert not first.errors
+    assert "9999 can't leave" in " ".join(second.errors["units"])
+    assert page.context["head"].tally.startswith("Nothing is written down yet: Units in pack 2 needs a hand.")
+    assert not page.context["head"].errors
+
+
 def test_an_empty_list_is_no_dispatch(at_home: Client, by: By, example: Example) -> None:
     """At least one pack is chosen."""
     before = Dispatch.objects.count()

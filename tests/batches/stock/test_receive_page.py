@@ -329,3 +329,24 @@ def test_what_was_typed_is_shown_with_the_makers_own_decimal_mark(at_home: Clien
     assert "1,500 kg" in said
     assert "0,250 kg" in said
     assert "1.500" not in said
+
+
+def test_the_head_names_what_needs_a_hand_in_the_lines_too(at_home: Client, by: By) -> None:
+    """Also where the head itself is well: a page of lines is long, and nothing else says that it came back."""
+    supplier, oil = make_supplier(by.maker), make_ingredient(by.maker)
+    well = head(by, supplier=supplier.pk)
+    one = {**well, **row(0, f"i-{oil.uuid}"), **row(1, f"i-{oil.uuid}", "a lot")}
+    several = {
+        **head(by, supplier=supplier.pk, freight="dear"),
+        **row(0, f"i-{oil.uuid}", "", cost="dear", good_until="soon"),
+        **row(1, f"i-{oil.uuid}"),
+        **row(2, "", "5", cost="dear"),
+    }
+    taken = {**well, **row(0, f"i-{oil.uuid}", code="X1"), **row(1, f"i-{oil.uuid}", code="X1")}
+
+    said = [text_of(at_home.post(url(by, "receive"), data)) for data in (one, several, taken)]
+
+    assert "Nothing is written down yet: Amount in line 2 needs a hand." in said[0]
+    assert "6 fields, 5 of them in lines 1 and 3, need a hand." in said[1]
+    assert "Own lot code in line 2 needs a hand." in said[2]
+    assert not Delivery.objects.exists()
