@@ -38,6 +38,9 @@ def in_words(by: By, amount: Decimal, unit: str) -> str:
     return with_unit(grams(amount, mark=mark), "g")
 
 
+TOO_LITTLE = "That is less than 0.0001 g, the least that the book keeps. Look at the unit, or leave it out."
+
+
 def in_stock_unit(
     amount: Decimal, unit: str, stock_unit: str, *, least_above: Decimal | None = Decimal(0)
 ) -> Decimal:
@@ -65,7 +68,7 @@ def in_stock_unit(
             )
         found = (amount * MASS_UNITS[unit]).quantize(GRAM_STEP, rounding=ROUND_DOWN)
     if least_above is not None and found <= least_above:
-        raise Refused({"amount": "An amount is above 0." if amount <= 0 else "That is less than 0.0001 g."})
+        raise Refused({"amount": "An amount is above 0." if amount <= 0 else TOO_LITTLE})
     if found > MOST:
         raise Refused({"amount": "That is more than a thousand tonnes. Look at the unit."})
     return found

@@ -20,6 +20,11 @@ SOON_DAYS = EXPIRY_STEPS[1]
 
 DateKind = Literal["expiry", "retest"]
 
+DECIDE = "Release it on its page first, under Decision."
+END_HOLD = "End the hold on its page first, or take another lot."
+TEST = "Take another lot, or write down on its page a test that moves the date."
+"""What can be done about a lot that can't be used, in the words of its page."""
+
 
 @dataclass(frozen=True, slots=True)
 class LotFacts:
@@ -58,21 +63,21 @@ def reasons_against(facts: LotFacts, day: date) -> list[Reason]:
     """Every reason why the lot may not be weighed on ``day``; none when it may. The date itself is good."""
     found = []
     if facts.status == "quarantine":
-        found.append(Reason("quarantine", "It is in quarantine: nobody has decided about it yet."))
+        found.append(Reason("quarantine", f"It is in quarantine: nobody has decided about it yet. {DECIDE}"))
     if facts.status == "rejected":
-        found.append(Reason("rejected", "It was rejected."))
-    found += [Reason("hold", f"It is on hold: {cause}") for cause in facts.causes]
+        found.append(Reason("rejected", "It was rejected. Take another lot."))
+    found += [Reason("hold", f"It is on hold: {cause.rstrip(' .')}. {END_HOLD}") for cause in facts.causes]
     if facts.held and not facts.causes:
-        found.append(Reason("hold", "It is on hold."))
+        found.append(Reason("hold", f"It is on hold. {END_HOLD}"))
     left = days_left(facts.good_until, day)
     if left is not None and left < 0:
         past = "1 day" if left == -1 else f"{-left} days"
         if facts.date_kind == "retest":
-            found.append(Reason("retest", f"It was to be tested again {past} ago."))
+            found.append(Reason("retest", f"It was to be tested again {past} ago. {TEST}"))
         else:
-            found.append(Reason("expired", f"It expired {past} ago."))
+            found.append(Reason("expired", f"It expired {past} ago. {TEST}"))
     if facts.on_hand <= 0:
-        found.append(Reason("used up", "Nothing of it is left."))
+        found.append(Reason("used up", "Nothing of it is left. Take another lot."))
     return found
 
 

@@ -32,7 +32,23 @@ def test_the_day_after_it_is_expired() -> None:
     """The reason says since when."""
     (reason,) = reasons_against(facts(good_until=TODAY - timedelta(days=1)), TODAY)
 
-    assert (reason.mark, reason.text) == ("expired", "It expired 1 day ago.")
+    assert reason.mark == "expired"
+    assert reason.text == (
+        "It expired 1 day ago. Take another lot, or write down on its page a test that moves the date."
+    )
+
+
+def test_every_reason_says_what_to_do() -> None:
+    """In the words that the lot's page uses, and with a cause that ends as it likes."""
+    several = facts(
+        status="quarantine", good_until=TODAY - timedelta(days=3), causes=("smells of hay.",), held=True
+    )
+
+    said = [reason.text for reason in reasons_against(several, TODAY)]
+
+    assert said[0].endswith("Release it on its page first, under Decision.")
+    assert said[1] == ("It is on hold: smells of hay. End the hold on its page first, or take another lot.")
+    assert "a test that moves the date" in said[2]
 
 
 def test_every_reason_is_given() -> None:
