@@ -247,13 +247,29 @@ def complaint_add(request: MakerRequest) -> HttpResponse:
             form,
             write,
             then=lambda made: address(request.maker, "batches:complaint", code=made.code),
-            said=lambda made: f"{made} is written down.",
+            said=said_of,
             names={"occurred_at": "received_on"},
         )
         if gone is not None:
             return gone
     context = {"form": form, "facts": facts}
     return render(request, "batches/tracing/complaint_form.html", context)
+
+
+def said_of(made: Complaint) -> str:
+    """What is said of a complaint that was written down; a code that nothing carries is said at once."""
+    return f"{made} is written down. {carried_by_none(made)}".rstrip()
+
+
+def carried_by_none(row: Complaint) -> str:
+    """That no batch and no pack carries the code that was read, and what to do; "" where one does."""
+    known = Code.objects.filter(maker=row.maker, kind__in=("batch", "pack"))
+    if not row.code_given or row.batch is not None or known.filter(text__iexact=row.code_given).exists():
+        return ""
+    return (
+        f"No batch or pack here carries the code “{row.code_given}”. Ask for it again; once it is read "
+        "rightly, write it down as a step below."
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -281,6 +297,7 @@ def complaint(request: MakerRequest, code: str) -> HttpResponse:
     named = dict(FACTS)
     context = {
         "complaint": row,
+        "carried_by_none": carried_by_none(row),
         "form": form,
         "facts": facts,
         "known_facts": [(named[name], answer) for name, answer in row.facts.items() if answer != "not asked"],

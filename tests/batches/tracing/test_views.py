@@ -56,6 +56,20 @@ def test_the_trace_is_also_a_csv(at_home: Client, by: By) -> None:
     assert len(rows) == 6
 
 
+def test_a_code_that_no_pack_carries_is_said_at_once_and_stays_said(at_home: Client, by: By) -> None:
+    """The complaint is taken, for what was read is what was read; the answer and the page say that nothing has it."""
+    data = sent_back(at_home, url(by, "complaints/add/"))
+    data |= {"words": ["itches"], "code_given": ["B9-ZZ"], "kind": ["reaction"]}
+
+    there = at_home.post(url(by, "complaints/add/"), data)["Location"]
+
+    first, again = text_of(at_home.get(there)), text_of(at_home.get(there))
+    words = "No batch or pack here carries the code “B9-ZZ”"
+    assert first.count(words) == 2  # in the message and beside the batch
+    assert again.count(words) == 1
+    assert "write it down as a step below" in again
+
+
 def test_a_complaint_by_the_printed_code_finds_the_batch(at_home: Client, by: By, example: Example) -> None:
     """The page of it shows the lots behind."""
     data = sent_back(at_home, url(by, "complaints/add/"))
