@@ -14,7 +14,8 @@ from batches.rules.receiving import names_another_lot
 from makers.actions import By, Refused, happened, recording
 from makers.actions.house import file_document
 from makers.models import Document
-from makers.rules.display import day_fact
+from makers.rules.display import clock, day_fact
+from makers.rules.reading import quoted
 
 WAYS_OUT = {
     LotEntry.Kind.WASTED: "Wasting",
@@ -75,25 +76,24 @@ def decide_lot(
     document: Document | None = None,
     certificate_lot: str = "",
     although_other_lot: bool = False,
+    after: str | None = None,
     occurred_at: datetime | None = None,
     entry_key: UUID | None = None,
 ) -> LotDecision:
     """Release a lot, reject it, or put it back into quarantine, on a basis in words.
 
     document: the paper that the decision rests on. certificate_lot: the lot number that the certificate
-    names; where it is another than the supplier's, ``although_other_lot`` must be given. Raises Refused.
+    names; where it is another than the supplier's, ``although_other_lot`` must be given. after: as
+    ``last_decided`` said when the form was made. Raises Refused, also where somebody decided since.
     """
-    if became not in LotStatus.values:
-        raise Refused({"became": "A lot is released, rejected or in quarantine."})
-    basis = basis.strip()
-    if not basis:
-        raise Refused({"basis": "Write what the decision rests on: what was looked at, and what it showed."})
+    basis = decided_on(became, basis)
     kind, word = WORDS[LotStatus(became)]
 
     def act() -> LotDecision:
         with recording(by, kind) as entry:
             still_new(LotDecision, by, entry_key)
             found = locked(by, lot, "ingredient", "article")
+            refuse_decided_since(by, found, after)
             if found.status == became:
                 raise Refused({"became": f"{found.code} is {word} already."})
             other = names_another_lot(certificate_lot, found.supplier_lot)
@@ -127,6 +127,32 @@ def decide_lot(
     decision = once(LotDecision, by, entry_key, act)
     lot.refresh_from_db(fields=["status"])
     return decision
+
+
+def decided_on(became: str, basis: str) -> str:
+    """The basis of a decision, tidied. Raises Refused for none, and for a status that there isn't."""
+    if became not in LotStatus.values:
+        raise Refused({"became": "A lot is released, rejected or in quarantine."})
+    if not basis.strip():
+        raise Refused({"basis": "Write what the decision rests on: what was looked at, and what it showed."})
+    return basis.strip()
+
+
+def last_decided(lot: Lot) -> LotDecision | None:
+    """The last decision about a lot; None where nobody decided yet."""
+    return LotDecision.objects.filter(maker=lot.maker_id, lot=lot).select_related("user").last()
+
+
+def refuse_decided_since(by: By, lot: Lot, after: str | None) -> None:
+    """Refuse to decide on a page that doesn't show the last decision. after: its key there; None where unknown."""
+    last = last_decided(lot)
+    if after is None or last is None or after == str(last.uuid):
+        return
+    word, at = WORDS[LotStatus(last.became)][1], clock(last.entered_at.astimezone(by.maker.zone))
+    raise Refused(
+        f"{last.user} decided at {at} that {lot.code} is {word}, after you opened this page: {quoted(last.basis)}. "
+        "Nothing of yours is written down. Send it again to decide otherwise all the same."
+    )
 
 
 def refuse_certificate(certificate_lot: str, lot: Lot) -> NoReturn:

@@ -10,7 +10,7 @@ from typing import Any, cast
 from django import forms
 from django.core.exceptions import ValidationError
 
-from batches.models import Lot, LotEntry, LotStatus
+from batches.models import Lot, LotDecision, LotEntry, LotStatus
 from formulas.models import Article, Ingredient, Source, Supplier
 from makers.forms.base import EntryForm, MakerForm, PaperField
 from makers.forms.fields import (
@@ -307,6 +307,7 @@ class DecideForm(EntryForm):
         LotStatus.QUARANTINE: "Back into quarantine: nothing is weighed until it is decided again",
     }
 
+    after = forms.CharField(required=False, widget=forms.HiddenInput)
     became = forms.ChoiceField(label="Decision", widget=forms.RadioSelect)
     basis = WordsField(
         label="On what basis",
@@ -329,7 +330,8 @@ class DecideForm(EntryForm):
     def __init__(self, *args: Any, lot: Lot, papers: Sequence[Document] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         became: Any = self.fields["became"]
-        became.choices = [(one, self.WORDS[one]) for one in self.WORDS if one != lot.status]
+        asked = self.data.get("became") if self.is_bound else None
+        became.choices = [(one, self.WORDS[one]) for one in self.WORDS if one != lot.status or one == asked]
         became.error_messages["required"] = "Choose what becomes of it."
         self.by_key = {str(paper.uuid): paper for paper in papers}
         paper: Any = self.fields["paper"]
@@ -338,6 +340,12 @@ class DecideForm(EntryForm):
             del self.fields["paper"]
         if not (self.is_bound and self.data.get("certificate_lot")):
             self.fields["although_other_lot"].widget = forms.HiddenInput()
+
+    def shows(self, last: LotDecision | None) -> None:
+        """Carry the last decision along from here on: the page that this form comes back on shows it."""
+        data = cast(Any, self.data).copy()
+        data["after"] = "" if last is None else str(last.uuid)
+        self.data = data
 
     @property
     def document(self) -> Document | None:

@@ -19,7 +19,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches.actions.lots import CORRECTED_HERE
+from batches.actions.lots import CORRECTED_HERE, last_decided
 from batches.actions.once import first_of
 from batches.actions.stock import (
     correct_entry,
@@ -193,10 +193,12 @@ def page_of(request: MakerRequest, lot: Lot, **bound: Any) -> HttpResponse:
     papers = papers_of(request, lot)
     facts = lot.facts(hold.cause for hold in open_holds)
     name, kind, code = material_of(lot)
-    decisions = LotDecision.objects.for_maker(maker).filter(lot=lot).select_related("user", "document")
+    rows = LotDecision.objects.for_maker(maker).filter(lot=lot).select_related("user", "document")
+    decisions = list(rows.order_by("pk"))
+    last = {"after": decisions[-1].uuid if decisions else ""}
     forms = {
         "movement": MovementForm(maker=maker, lot=lot, auto_id="move-%s"),
-        "decide": DecideForm(maker=maker, lot=lot, papers=papers, auto_id="decide-%s"),
+        "decide": DecideForm(maker=maker, lot=lot, papers=papers, initial=last, auto_id="decide-%s"),
         "retest": RetestForm(maker=maker, auto_id="retest-%s"),
         "hold": HoldForm(maker=maker, auto_id="hold-%s"),
         "paper": PaperForm(maker=maker, auto_id="paper-%s"),
@@ -216,7 +218,7 @@ def page_of(request: MakerRequest, lot: Lot, **bound: Any) -> HttpResponse:
         "bars_height": max((bar.text_y for bar in bars), default=0) + 8,
         "into_total": sum((line.into for line in lines if line.into), start=Decimal(0)),
         "out_total": sum((line.out for line in lines if line.out), start=Decimal(0)),
-        "decisions": list(decisions),
+        "decisions": decisions,
         "retests": list(Retest.objects.for_maker(maker).filter(lot=lot).select_related("user", "document")),
         "holds": holds,
         "open_holds": open_holds,
@@ -347,6 +349,7 @@ def decide(request: MakerRequest, code: str) -> HttpResponse:
     )
 
     def act(data: dict[str, Any]) -> str:
+        form.shows(last_decided(found))
         document = form.document
         if data.get("upload"):
             document = file_paper(request.by, lot=found, document=data["upload"])
@@ -358,6 +361,7 @@ def decide(request: MakerRequest, code: str) -> HttpResponse:
             document=document,
             certificate_lot=data.get("certificate_lot", ""),
             although_other_lot=bool(data.get("although_other_lot")),
+            after=request.POST.get("after"),
             entry_key=data.get("entry_key"),
         )
         return f"{found.code} is {found.get_status_display().lower()}."

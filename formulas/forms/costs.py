@@ -19,6 +19,7 @@ from makers.forms.fields import (
     PercentTextField,
 )
 from makers.forms.lists import FilterForm
+from makers.forms.seen import SeenForm
 
 
 class CurrencyField(NameField):
@@ -83,7 +84,7 @@ class RateForm(EntryForm):
             field.unit = self.maker.currency
 
 
-class RateChangeForm(RateForm):
+class RateChangeForm(SeenForm, RateForm):
     """A rate that was written down wrong; its currency and day stay."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -98,7 +99,7 @@ class RateFilter(FilterForm):
     q = NameField(label="Currency", required=False, max_length=100)
 
 
-class BasisForm(MakerForm):
+class BasisForm(SeenForm, MakerForm):
     """What an hour costs and what is added on top."""
 
     labour_per_hour = DecimalTextField(
@@ -121,7 +122,7 @@ class BasisForm(MakerForm):
             field.unit = self.maker.currency
 
 
-class ProductCostForm(MakerForm):
+class ProductCostForm(SeenForm, MakerForm):
     """How a product is made as far as its cost goes, and what is wanted of its price."""
 
     batch_units = CountField(

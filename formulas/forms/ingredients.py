@@ -36,6 +36,7 @@ from makers.forms.fields import (
     WordsField,
 )
 from makers.forms.lists import FilterForm
+from makers.forms.seen import SeenForm
 from makers.models import Market
 from makers.rules.places import countries
 
@@ -155,8 +156,10 @@ class IngredientForm(OnceForm):
         return [(title, fields) for title, fields in named if fields]
 
 
-class IngredientChangeForm(IngredientForm):
-    """The facts, and whether it is still in use. Knows what it showed, so that a stale form is noticed."""
+class IngredientChangeForm(SeenForm, IngredientForm):
+    """The facts, and whether it is still in use."""
+
+    unseen = frozenset({"basis", "basis_source"})
 
     active = forms.BooleanField(label="In use", required=False)
     basis_source = NameField(
@@ -166,35 +169,10 @@ class IngredientChangeForm(IngredientForm):
         help_text="Said of every fact that you change here.",
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for name in self.facts:
-            self.fields[name].show_hidden_initial = True
-
-    @property
-    def facts(self) -> list[str]:
-        """The fields that are columns of the ingredient."""
-        return [name for name in self.fields if name not in ("entry_key", "basis", "basis_source")]
-
-    @property
-    def changes(self) -> dict[str, Any]:
-        """What was changed in the form, by field."""
-        return {name: self.cleaned_data[name] for name in self.facts if name in self.changed_data}
-
     @property
     def was(self) -> dict[str, Any]:
-        """What the form showed before, of the fields that were changed in it."""
-        found = {}
-        for name in self.changes:
-            bound = self[name]
-            shown = bound.field.hidden_widget().value_from_datadict(
-                self.data, self.files, bound.html_initial_name
-            )
-            try:
-                found[name] = bound.field.clean(shown)
-            except forms.ValidationError:
-                continue
-        return found
+        """What the record said, of the fields that were changed in the form."""
+        return {name: self.now(name) for name in self.changes if name != "made_from"}
 
 
 class IngredientFilter(FilterForm):
@@ -243,7 +221,7 @@ class SupplierForm(OnceForm):
     contact = WordsField(label="How to reach them", required=False)
 
 
-class SupplierChangeForm(SupplierForm):
+class SupplierChangeForm(SeenForm, SupplierForm):
     """A supplier, and whether still in use."""
 
     active = forms.BooleanField(label="In use", required=False)

@@ -9,9 +9,11 @@ from django import forms
 from formulas.models import Article, Product
 from makers.forms.base import MakerForm
 from makers.forms.fields import CountField, DecimalTextField, GramsTextField, NameField, WordsField
+from makers.forms.seen import SeenForm
 from makers.models import Market
 
 MOST_PARTS = 6
+PARTS = ("part_", "count_")
 
 
 def heat_field(**words: Any) -> DecimalTextField:
@@ -104,9 +106,7 @@ class ProductForm(MakerForm):
     @property
     def facts(self) -> dict[str, Any]:
         """The fields as the actions take them."""
-        return {
-            key: value for key, value in self.cleaned_data.items() if not key.startswith(("part_", "count_"))
-        }
+        return {key: value for key, value in self.cleaned_data.items() if not key.startswith(PARTS)}
 
 
 class ProductHeatForm(MakerForm):
@@ -115,7 +115,7 @@ class ProductHeatForm(MakerForm):
     not_above_c = heat_field()
 
 
-class ProductChangeForm(ProductForm):
+class ProductChangeForm(SeenForm, ProductForm):
     """A product's changeable facts; the net quantity stays."""
 
     active = forms.BooleanField(label="In use", required=False)
@@ -125,8 +125,14 @@ class ProductChangeForm(ProductForm):
         for name in ("net_amount", "net_unit"):
             del self.fields[name]
 
+    @property
+    def changed(self) -> dict[str, Any]:
+        """What is said otherwise than on record, as the action takes it; the parts whole where one was changed."""
+        facts = {name: value for name, value in self.changes.items() if not name.startswith(PARTS)}
+        return {**facts, "parts": self.parts} if len(facts) < len(self.changes) else facts
 
-class ArticleChangeForm(ArticleForm):
+
+class ArticleChangeForm(SeenForm, ArticleForm):
     """An article, and whether it is still in use."""
 
     active = forms.BooleanField(label="In use", required=False)

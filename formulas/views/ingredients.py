@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
-from django.http import Http404, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET, require_http_methods
 from django.views.decorators.vary import vary_on_headers
@@ -22,6 +22,7 @@ from formulas.views.papers import shelf_of_ingredient
 from formulas.whereused import where_used
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
+from makers.forms.seen import changed_by
 from makers.http import MakerRequest, address, moved_on
 from makers.models import Maker
 from makers.registries import page_links, panels_for
@@ -207,7 +208,9 @@ def ingredient_add(request: MakerRequest) -> HttpResponse:
 def ingredient_change(request: MakerRequest, code: str) -> HttpResponse:
     """Change facts of an ingredient; only what was changed in the form is changed on record."""
     row = fetch(request, code)
-    form = IngredientChangeForm(request.POST or None, initial=initial_of(row), maker=request.maker)
+    form = IngredientChangeForm(
+        request.POST or None, initial=initial_of(row), maker=request.maker, who=changed_by(request, row)
+    )
     if request.method == "POST" and form.is_valid():
         try:
             change_ingredient(
@@ -219,7 +222,6 @@ def ingredient_change(request: MakerRequest, code: str) -> HttpResponse:
                 **form.changes,
             )
         except ValidationError as refusal:
-            form = seen_again(request, row, form)
             show_refusal(form, refusal)
         else:
             return done(
@@ -232,21 +234,6 @@ def initial_of(row: Ingredient) -> dict[str, Any]:
     """The columns of an ingredient as the form shows them."""
     names = [name for name in IngredientChangeForm.base_fields if hasattr(row, name)]
     return {**{name: getattr(row, name) for name in names}, "made_from": row.made_from_id}
-
-
-def seen_again(request: MakerRequest, row: Ingredient, form: IngredientChangeForm) -> IngredientChangeForm:
-    """The form with what was typed, made anew from the record of now: sent again, it holds."""
-    now = fetch(request, row.code)
-    fresh = IngredientChangeForm(initial=initial_of(now), maker=request.maker)
-    data: QueryDict = request.POST.copy()
-    for name in fresh.facts:
-        bound = fresh[name]
-        value = bound.value()
-        values = value if isinstance(value, list) else [value]
-        data.setlist(bound.html_initial_name, ["" if one is None else str(one) for one in values])
-    again = IngredientChangeForm(data, initial=initial_of(now), maker=request.maker)
-    again.is_valid()
-    return again
 
 
 @require_http_methods(["GET", "POST"])

@@ -19,6 +19,7 @@ from formulas.forms.products import (
 from formulas.models import Article, Formula, Product
 from formulas.views.firmness import heat_of_product
 from makers.actions import entries_about
+from makers.forms.seen import changed_by
 from makers.http import MakerRequest, address
 from makers.registries import panels_for
 from makers.views.forms import CHANGED, carried_out, on_the_list
@@ -93,11 +94,13 @@ def product_change(request: MakerRequest, code: str) -> HttpResponse:
     row = get_object_or_404(Product.objects.for_maker(request.maker), code=code)
     initial = {name: getattr(row, name) for name in ProductChangeForm.base_fields if hasattr(row, name)}
     initial["parts"] = [(part.article, part.count) for part in row.parts.select_related("article")]
-    form = ProductChangeForm(request.POST or None, initial=initial, maker=request.maker)
+    form = ProductChangeForm(
+        request.POST or None, initial=initial, maker=request.maker, who=changed_by(request, row)
+    )
     gone = carried_out(
         request,
         form,
-        lambda _: change_product(request.by, product=row, parts=form.parts, **form.facts),
+        lambda _: change_product(request.by, product=row, **form.changed),
         then=address(request.maker, "formulas:product", code=code),
         said=CHANGED,
     )
@@ -132,11 +135,13 @@ def article(request: MakerRequest, code: str) -> HttpResponse:
     """One article: its facts to change, and what other worlds know of it."""
     row = get_object_or_404(Article.objects.for_maker(request.maker), code=code)
     initial = {name: getattr(row, name) for name in ArticleChangeForm.base_fields}
-    form = ArticleChangeForm(request.POST or None, initial=initial, maker=request.maker)
+    form = ArticleChangeForm(
+        request.POST or None, initial=initial, maker=request.maker, who=changed_by(request, row)
+    )
     gone = carried_out(
         request,
         form,
-        lambda data: change_article(request.by, article=row, **data),
+        lambda _: change_article(request.by, article=row, **form.changes),
         then=address(request.maker, "formulas:article", code=code),
         said=CHANGED,
     )

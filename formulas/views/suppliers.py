@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -32,6 +31,7 @@ from formulas.models import Ingredient, Source, Supplier, UseLevel
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
 from formulas.views.papers import shelf_of_supplier
 from makers.actions import entries_about
+from makers.forms.seen import changed_by
 from makers.http import MakerRequest, address, moved_on
 from makers.registries import panels_for
 from makers.rules.display import figure
@@ -158,11 +158,12 @@ def supplier(request: MakerRequest, uuid: UUID) -> HttpResponse:
     """One supplier: what they sell, how to reach them."""
     row: Supplier = get_object_or_404(Supplier.objects.for_maker(request.maker), uuid=uuid)
     initial = {name: getattr(row, name) for name in CHANGEABLE}
-    form = SupplierChangeForm(request.POST or None, initial=initial, maker=request.maker)
+    form = SupplierChangeForm(
+        request.POST or None, initial=initial, maker=request.maker, who=changed_by(request, row)
+    )
 
     def act() -> None:
-        fields: dict[str, Any] = {name: form.cleaned_data[name] for name in CHANGEABLE}
-        change_supplier(request.by, supplier=row, **fields)
+        change_supplier(request.by, supplier=row, **form.changes)
 
     if request.method == "POST" and written_down(form, act):
         messages.success(request, "The change is written down.")

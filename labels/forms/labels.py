@@ -14,6 +14,7 @@ from labels.rules.declaration import MARKETS
 from makers.forms.base import MakerForm
 from makers.forms.fields import CountField, DayField, DecimalTextField, NameField, WordsField
 from makers.forms.lists import FilterForm
+from makers.forms.seen import SeenForm
 from makers.models import Market
 
 MARKET_CHOICES = [choice for choice in Market.choices if choice[0] in MARKETS]
@@ -225,3 +226,7 @@ class SheetLayoutForm(MakerForm):
     top_mm = DecimalTextField(label="Upper edge", least=0, most=2000, places=2, unit="mm")
     gap_across_mm = DecimalTextField(label="Gap across", least=0, most=2000, places=2, unit="mm")
     gap_down_mm = DecimalTextField(label="Gap down", least=0, most=2000, places=2, unit="mm")
+
+
+class SheetChangeForm(SeenForm, SheetLayoutForm):
+    """A sheet's measures, put right."""

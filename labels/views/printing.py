@@ -16,8 +16,8 @@ from batches.models import Batch
 from labels.actions.labels import proof_page
 from labels.actions.printing import add_sheet_layout, change_sheet_layout, print_run
 from labels.assembly import assemble_one, current_issues, durability_of
-from labels.forms.labels import RunForm, SheetFilter, SheetForm, SheetLayoutForm
-from labels.layout import Block, for_batch, from_plain, lay_out
+from labels.forms.labels import RunForm, SheetChangeForm, SheetFilter, SheetForm, SheetLayoutForm
+from labels.layout import Block, by_hand, for_batch, from_plain, lay_out
 from labels.models import Label, SheetLayout
 from labels.pdf import proof_pdf, sheet_pdf
 from labels.proof import blocks_for, proof_of
@@ -74,7 +74,10 @@ def sheet(request: MakerRequest, code: str, key: str) -> HttpResponse:
     blocks, is_proof = blocks_to_print(row)
     if batch is not None:
         blocks = for_batch(blocks, batch.code, durability_of(row, batch).text)
-    layout = lay_out(blocks, Decimal(on.label_width_mm), Decimal(on.label_height_mm))
+    size = Decimal(on.label_width_mm), Decimal(on.label_height_mm)
+    layout = lay_out(blocks if batch else by_hand(blocks), *size)
+    if batch is None and not layout.fits:
+        layout = lay_out(blocks, *size)
     title = f"{row.product.name}, {row.market}" + (f", batch {batch.code}" if batch else "")
     try:
         content = sheet_pdf(
@@ -177,7 +180,7 @@ def sheet_change(request: MakerRequest, uuid: UUID) -> HttpResponse:
     """Change a sheet's measures."""
     row = get_object_or_404(SheetLayout.objects.for_maker(request.maker), uuid=uuid)
     initial = {name: getattr(row, name) for name in SheetLayoutForm.base_fields}
-    form = SheetLayoutForm(request.POST or None, initial=initial, maker=request.maker)
+    form = SheetChangeForm(request.POST or None, initial=initial, maker=request.maker)
     gone = carried_out(
         request,
         form,

@@ -11,6 +11,7 @@ from django.contrib.auth.password_validation import validate_password
 
 from makers.forms.base import HouseRenderer, MakerForm, MakerModelForm
 from makers.forms.fields import GramsTextField, NameField, WordsField
+from makers.forms.seen import SeenForm
 from makers.models import Maker, Market, Role, Scale, User
 from makers.rules import places
 from makers.rules.display import in_mark
@@ -158,7 +159,7 @@ class SetupForm(MakerForm):
         return found
 
 
-class SettingsForm(MakerModelForm):
+class SettingsForm(SeenForm, MakerModelForm):
     """What labels, numbers and days go by."""
 
     markets = forms.MultipleChoiceField(
@@ -229,7 +230,7 @@ class MemberForm(MakerForm):
         return password
 
 
-class MemberChangeForm(MakerForm):
+class MemberChangeForm(SeenForm, MakerForm):
     """A member's role, or the end of a membership."""
 
     role = forms.ChoiceField(label="Role", choices=Role.choices)

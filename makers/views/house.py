@@ -32,6 +32,7 @@ from makers.forms.house import (
     SettingsForm,
 )
 from makers.forms.refusals import show_refusal
+from makers.forms.seen import changed_by
 from makers.http import MakerRequest, address, moved_on
 from makers.models import Code, Document, JournalEntry, Maker, Membership, ResponsibleParty, Scale, ScaleCheck
 from makers.pictures import LONGER_SIDE, MEDIA_TYPE, redrawn
@@ -203,12 +204,14 @@ def drawn(paper: Document) -> bytes:
 def settings(request: MakerRequest) -> HttpResponse:
     """The workshop's settings: read by every member, changed by owners."""
     maker = Maker.objects.get(pk=request.maker.pk)
-    form = SettingsForm(request.POST or None, instance=maker, maker=request.maker)
+    form = SettingsForm(
+        request.POST or None, instance=maker, maker=request.maker, who=changed_by(request, maker)
+    )
     if request.method == "POST":
         request.by.must_be(OWNERS)
         if form.is_valid():
             try:
-                change_maker(request.by, **form.cleaned_data)
+                change_maker(request.by, **form.changes)
             except ValidationError as refusal:
                 show_refusal(form, refusal)
             else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -251,3 +252,28 @@ def test_a_fact_is_confirmed_on_its_page(at_home: Client, by: By, furnished: Ing
     assert response.status_code == 303
     furnished.refresh_from_db()
     assert furnished.facts["form"]["source"] == "Poured it myself"
+
+
+def test_a_fact_written_in_another_window_is_not_wiped_by_a_form_that_never_touched_it(
+    at_home: Client, by: By
+) -> None:
+    """The form that comes back shows the newer density, names it beside its field, and keeps it when sent again."""
+    row = make_ingredient(by)
+    there = url(by, "ingredients/I-001/change/")
+    second = {**sent_back(at_home, there), "note": "second note"}
+    first = {
+        **sent_back(at_home, there),
+        "density_g_ml": "0.91",
+        "density_kind": "liquid",
+        "note": "first note",
+    }
+    assert at_home.post(there, first).status_code == 303
+
+    told = text_of(at_home.post(there, second))
+
+    assert "changed it to 0.91 g/ml at" in " ".join(re.sub(r"<[^>]+>", "", told).split())
+    assert "you wrote “second note”. Which holds?" in told
+    assert inputs_of(told)["density_g_ml"] == ["0.91"]
+    assert at_home.post(there, inputs_of(told)).status_code == 303
+    row.refresh_from_db()
+    assert (row.density_g_ml, row.note) == (Decimal("0.91"), "second note")

@@ -14,6 +14,7 @@ from pytest_django import DjangoAssertNumQueries
 from batches.actions.stock import open_hold, retest_lot, waste_lot
 from batches.models import Hold, Lot, LotDecision, LotEntry, Retest
 from makers.actions import By
+from makers.http import address
 from makers.models import Document
 from tests.batches.pages import text_of, url
 from tests.batches.stock.factories_stock import (
@@ -26,6 +27,7 @@ from tests.batches.stock.factories_stock import (
     make_upload,
 )
 from tests.cast import Cast
+from tests.formulas.sent import inputs_of
 
 # -- the page
 
@@ -425,3 +427,51 @@ def test_the_retest_shows_on_the_page(at_home: Client, by: By) -> None:
     text = text_of(at_home.get(url(by, "lot", code=lot.code)))
 
     assert "peroxide value 3.1" in text
+
+
+def test_a_decision_made_since_the_page_was_opened_is_told_before_another_is_written(
+    at_home: Client, by: By
+) -> None:
+    """Two windows: the first rejects, the second would release. It is told who, when and why; then it may."""
+    lot = make_lot(by)
+    there = address(by.maker, "batches:lot", code=lot.code)
+    decide = address(by.maker, "batches:lot-decide", code=lot.code)
+    late = {**decision_on(at_home, there), "became": "released", "basis": "Looked at, as it should be."}
+    at_home.post(
+        decide, {**decision_on(at_home, there), "became": "rejected", "basis": "Smells of rancid nuts."}
+    )
+
+    response = at_home.post(decide, late)
+    told = response.content.decode()
+
+    lot.refresh_from_db()
+    assert lot.status == "rejected"
+    assert f"{by.user} decided at" in text_of(response)
+    assert f"{lot.code} is rejected, after you opened this page: “Smells of rancid nuts.”" in text_of(
+        response
+    )
+    again = {**inputs_of(told[told.index('id="h-decide"') : told.index('id="h-date"')]), "became": "released"}
+    assert again["basis"] == ["Looked at, as it should be."]
+    assert at_home.post(decide, again).status_code == 303
+    lot.refresh_from_db()
+    assert lot.status == "released"
+
+
+def test_the_same_decision_from_two_windows_says_that_it_was_made(at_home: Client, by: By) -> None:
+    """Nothing is chosen anew for a lot that is released already: the sentence says so."""
+    lot = make_lot(by)
+    there = address(by.maker, "batches:lot", code=lot.code)
+    decide = address(by.maker, "batches:lot-decide", code=lot.code)
+    first, late = ({**decision_on(at_home, there), "became": "released", "basis": "Good."} for _ in range(2))
+    at_home.post(decide, first)
+
+    told = text_of(at_home.post(decide, late))
+
+    assert f"{lot.code} is released, after you opened this page" in told
+    assert lot.decisions.count() == 1
+
+
+def decision_on(client: Client, there: str) -> dict[str, Any]:
+    """What the decision's form on a lot's page sends as it came."""
+    page = client.get(there).content.decode()
+    return inputs_of(page[page.index('id="h-decide"') : page.index('id="h-date"')])
