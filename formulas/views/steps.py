@@ -10,9 +10,10 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
-from formulas.actions.formulas import save_version, stored_phases
+from formulas.actions.formulas import Stale, save_version, stored_phases, stored_steps
 from formulas.forms.formulas import DeskForm, StepForm
 from formulas.models import FormulaVersion
+from formulas.views.stale import show_stale, steps_differ
 from formulas.views.versions import fetch_version, version_url
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, moved_on
@@ -41,6 +42,9 @@ def steps_page(request: MakerRequest, code: str, number: int) -> HttpResponse:
         elif all(good):
             try:
                 save_steps(request, version, forms, head.cleaned_data.get("edit"))
+            except Stale as refusal:
+                typed = [form.step for form in forms if form.step]
+                show_stale(head, version, refusal, steps_differ(stored_steps(version), typed))
             except ValidationError as refusal:
                 show_refusal(head, refusal)
             else:

@@ -16,7 +16,7 @@ from makers.actions import By
 from tests.cast import Cast, make_maker, make_member
 from tests.formulas.factories_ingredients import make_ingredient
 from tests.formulas.pages import page, text_of, url
-from tests.formulas.sent import sent_back
+from tests.formulas.sent import inputs_of, sent_back
 
 D = Decimal
 DESK = "formulas/F-001/"
@@ -109,7 +109,29 @@ def test_an_older_form_is_told_and_keeps_its_words(at_home: Client, by: By, draf
     assert response.status_code == 200
     assert "changed in another window" in shown
     assert 'value="77.7"' in shown
+    assert "61 % there now, 77.7 % here." in shown
     assert percents(draft) == [D(61), None]
+
+    again = inputs_of(response.content.decode())
+    assert at_home.post(url(by, DESK), {**again, "do": ["save"]}).status_code in (302, 303)
+    assert percents(draft) == [D("77.7"), None]
+
+
+def test_older_steps_are_told_and_can_be_saved_again(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """The second window sees what the first one wrote, and holds when it is sent again."""
+    where = url(by, DESK + "1/steps/")
+    data = sent_back(at_home, where)
+    at_home.post(where, {**data, "step-0-text": ["Melt slowly."]})
+
+    response = at_home.post(where, {**data, "step-0-text": ["Melt fast."]})
+    shown = text_of(response)
+    assert response.status_code == 200
+    assert "Step 1 there now: “Melt slowly.”." in shown
+    assert "Melt fast." in shown
+
+    again = inputs_of(response.content.decode())
+    assert at_home.post(where, again).status_code in (302, 303)
+    assert [step.text for step in draft.steps.all()] == ["Melt fast."]
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from formulas.actions.formulas.approval import answer_key, approve_version, free
 from formulas.actions.formulas.drafts import (
     LINE_KEYS,
     MOST_LINES,
+    Stale,
     exchange_ingredient,
     go_back,
     go_forth,
@@ -29,6 +30,7 @@ __all__ = [
     "MOST_LINES",
     "Reviewed",
     "Seen",
+    "Stale",
     "WouldChange",
     "answer_key",
     "approve_version",

@@ -22,6 +22,10 @@ MOST_LINES = 300
 MOST_PH = 14
 
 
+class Stale(Refused):
+    """A form that is older than the draft it would write."""
+
+
 def open_draft(by: By, version: FormulaVersion, edit: int | None) -> FormulaVersion:
     """Lock a draft for writing. Raises Refused when it is frozen, or when the form is older than the draft."""
     version = (
@@ -33,7 +37,7 @@ def open_draft(by: By, version: FormulaVersion, edit: int | None) -> FormulaVers
     if version.is_frozen:
         raise Refused(f"{version} is fixed: it was approved or used. Make the next version and change that.")
     if edit is not None and edit != version.edit:
-        raise Refused(
+        raise Stale(
             f"{version} was changed in another window since you opened this page. What you typed is still here: "
             "compare it with the version as it stands now, then save again."
         )

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 
 from formulas.actions.formulas import (
     LINE_KEYS,
+    Stale,
     exchange_ingredient,
     go_back,
     go_forth,
@@ -24,6 +25,7 @@ from formulas.rules.lettering import phase_order
 from formulas.rules.room import make_room
 from formulas.views.desk.rows import Desk, Row
 from formulas.views.desk.surface import typed_lines
+from formulas.views.stale import lines_differ, show_stale
 from makers.forms.refusals import show_refusal
 from makers.rules.display import figure
 from makers.rules.reading import as_typed
@@ -84,6 +86,10 @@ def written(typed: Typed, act: str, shown: Shown) -> bool:
     target: Any = shown.exchange if act == "exchange" else typed.head
     try:
         messages.success(typed.desk.request, ACTS[act](typed, shown))
+    except Stale as refusal:
+        version = typed.desk.version
+        show_stale(typed.head, version, refusal, lines_differ(stored_phases(version), typed.phases))
+        return False
     except ValidationError as refusal:
         show_refusal(target, refusal)
         return False
