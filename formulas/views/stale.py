@@ -28,7 +28,8 @@ def show_stale(
         form.add_error(None, sentence)
     if len(differences) > MOST:
         form.add_error(None, f"{len(differences) - MOST} more lines differ.")
-    data: Any = form.data.copy()
+    sent: Any = form.data
+    data = sent.copy()
     data["edit"] = str(version.edit)
     form.data = data
 
