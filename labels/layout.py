@@ -147,6 +147,18 @@ def for_batch(blocks: Sequence[Block], code: str, durability_text: str) -> tuple
     return tuple(replace(block, text=text) if block.role == BATCH else block for block in blocks)
 
 
+BLANK = "_" * 14
+"""Room for a code or a date written by hand."""
+
+
+def by_hand(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """The same label with blanks where a batch's code and date are written by hand."""
+    return tuple(
+        replace(block, text=block.text.replace("…", BLANK)) if block.role == BATCH else block
+        for block in blocks
+    )
+
+
 def lay_out(blocks: Sequence[Block], width: Decimal, height: Decimal) -> Layout:
     """Set the texts as large as they fit, never below their least size; at that size where they don't fit."""
     tried = _at(blocks, width, height, Decimal(0))

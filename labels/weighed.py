@@ -168,9 +168,8 @@ def release_points(batch: Batch) -> list[OpenPoint]:
                 for label in labels
             ):
                 text = f"{product} has no approved label for {market_word(market)}."
-                points.append(
-                    OpenPoint(f"label.none:{product.code}:{market}", text, False, product_url(product))
-                )
+                where = label_to_be(product, market, labels)
+                points.append(OpenPoint(f"label.none:{product.code}:{market}", text, False, where))
     try:
         papers = papers_as_weighed(batch, [label for label in labels if label.pk in issues])
     except FormulaCycle as error:
@@ -209,6 +208,14 @@ def label_url(label: Label) -> str:
     return address(label.maker, "labels:label", code=label.product.code, key=label.address_key)
 
 
-def product_url(product: Product) -> str:
-    """Where a label of a product is started."""
-    return address(product.maker, "labels:add") + f"?product={product.code}"
+def label_to_be(product: Product, market: str, labels: Sequence[Label]) -> str:
+    """Where a label is to be approved: the draft's page, or where one is drafted."""
+    for label in labels:
+        if (label.product_id, label.market, label.state) == (product.pk, market, Label.State.DRAFT):
+            return label_url(label)
+    return product_url(product, market)
+
+
+def product_url(product: Product, market: str) -> str:
+    """Where a label of a product is started for a market."""
+    return address(product.maker, "labels:add") + f"?product={product.code}&market={market}"

@@ -81,6 +81,12 @@ class MoveForm(PlacedForm):
             field: Any = self.fields[name]
             base = field.queryset if name == "place" else Place.objects.filter(maker=self.maker, active=True)
             field.queryset = base.filter(kind__in=movable)
+        here = list(self.fields["place"].queryset[:2])  # type: ignore[attr-defined]  # a ModelChoiceField
+        target: Any = self.fields["to_place"]
+        if len(here) == 1:
+            target.queryset = target.queryset.exclude(pk=here[0].pk)
+        only = list(target.queryset[:2])
+        target.empty_label = None if len(only) == 1 else "Choose where to"
 
 
 class CountForm(MakerForm):

@@ -33,7 +33,7 @@ from formulas.models import FormulaVersion, Product
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
-from makers.models import Role
+from makers.models import Role, Scale
 from makers.registries import panels_for
 from makers.views.house import journal_rows
 from makers.views.lists import LATEST, WRITTEN, Listing, Sort, read_filter, show_list
@@ -119,7 +119,26 @@ def plan_start(request: MakerRequest) -> dict[str, Any]:
     )
     if best is not None:
         start["version"] = best.pk
-    return start
+        start |= only_product(request, best) if product is None and start["purpose"] == "sale" else {}
+    return {**start, "scale": usual_scale(request, start["purpose"])}
+
+
+def only_product(request: MakerRequest, version: FormulaVersion) -> dict[str, Any]:
+    """The product of a formula that is sold as one thing alone, with its fill."""
+    sold = list(Product.objects.for_maker(request.maker).filter(formula=version.formula_id, active=True)[:2])
+    return {"product": sold[0].pk, "fill_g": sold[0].fill_g} if len(sold) == 1 else {}
+
+
+def usual_scale(request: MakerRequest, purpose: str) -> int | None:
+    """The scale of the newest batch for this purpose, else the one that carries most.
+
+    The finest may not carry a batch's main line, and a trial's scale is seldom a batch's.
+    """
+    scales = Scale.objects.for_maker(request.maker).filter(active=True)
+    batches = Batch.objects.for_maker(request.maker).filter(scale__in=scales, purpose=purpose)
+    last = batches.order_by("-pk").first()
+    best = scales.order_by("-capacity_g", "readability_g").first()
+    return last.scale_id if last is not None else best.pk if best is not None else None
 
 
 def look_at(request: MakerRequest, plan_data: dict[str, Any]) -> dict[str, Any]:

@@ -286,6 +286,8 @@ def dispatch_rows(request: MakerRequest, places: Any, more: bool) -> list[Dispat
         while count < 100 and f"row-{count}-pack" in request.POST:
             count += 1
     first = {"pack": request.GET.get("pack", "")[:20]}
+    origin = places.filter(code=request.GET.get("from", "")[:20]).first()
+    start = {"place": origin.pk} if origin is not None else {}
 
     def row(index: int, data: Any) -> DispatchLineForm:
         return DispatchLineForm(
@@ -294,7 +296,7 @@ def dispatch_rows(request: MakerRequest, places: Any, more: bool) -> list[Dispat
             maker=request.maker,
             places=places,
             known=known,
-            initial=first if index == 0 else {},
+            initial={**start, **first} if index == 0 else start,
         )
 
     rows = [row(index, request.POST or None) for index in range(count)]

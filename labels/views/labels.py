@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 from django.views.decorators.vary import vary_on_headers
 
+from batches.models import Batch
 from formulas.models import Product, Substance
 from labels.actions.labels import change_label, draft_label, name_substance
 from labels.assembly import LabelPaper, assemble_one, differences, market_word
@@ -35,7 +36,7 @@ from makers.actions import entries_about
 from makers.forms.locale import current_mark
 from makers.http import MakerRequest, address
 from makers.models import Role
-from makers.rules.display import in_mark
+from makers.rules.display import in_a_row, in_mark
 from makers.views.forms import carried_out
 from makers.views.house import journal_rows
 from makers.views.lists import Listing, Sort, read_filter, show_list
@@ -168,11 +169,15 @@ def show_label(
         else ()
     )
     layout = SheetLayout.objects.for_maker(request.maker).first()
+    newest = Batch.objects.for_maker(request.maker).filter(packs__product=row.product).order_by("-pk").first()
     start = {
         "layout": layout.uuid if layout else None,
+        "batch": newest.code if newest else None,
         "start": 1,
         "copies": layout.columns * layout.rows if layout else 24,
     }
+    sheet = sheet or SheetForm(maker=request.maker, label=row, initial=start)
+    sheet.fields["batch"].help_text = without_batch(proof.paper) if proof else ""
     context = {
         "label": row,
         "market": market_word(row.market),
@@ -185,7 +190,7 @@ def show_label(
         "state": "stale" if stale else row.state,
         "edition": RULES_EDITION,
         "confirm": confirm or confirm_form(request, proof),
-        "sheet": sheet or SheetForm(maker=request.maker, label=row, initial=start),
+        "sheet": sheet,
         "run": run or RunForm(maker=request.maker, label=row, initial={"entry_key": uuid4()}),
         "runs": list(
             PrintRun.objects.for_maker(request.maker)
@@ -199,6 +204,17 @@ def show_label(
         "satisfied": sum(one.satisfied for one in proof.paper.requirements) if proof else 0,
     }
     return render(request, "labels/label.html", context)
+
+
+def without_batch(paper: LabelPaper) -> str:
+    """What a sheet without a batch leaves to be written by hand on each label, where the law asks for it."""
+    asked = [one for one in paper.requirements if one.state != "not needed"]
+    dated = paper.printed.get("keeps", "").startswith("date with each batch")
+    needed = {one.key for one in asked}
+    open_ = ["the code"] * ("batch" in needed) + ["the date"] * ("durability" in needed and dated)
+    if not open_:
+        return "Without one, its code is left blank; the law of this market doesn't ask for it."
+    return f"Without one, write {in_a_row(open_)} on each label by hand: the law asks for it."
 
 
 def confirm_form(request: MakerRequest, proof: Proof | None, data: Any = None) -> ConfirmForm:

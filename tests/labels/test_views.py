@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import csv
+from decimal import Decimal
 from io import StringIO
 
 import pytest
 from django.test import Client
 
+from batches.models import Pack
 from formulas.models import Product
 from labels.actions import approve_label, change_label, draft_label
 from labels.assembly import assemble_one
+from labels.layout import BATCH, Block, by_hand
 from labels.models import FactConfirmation, Label, LabelIssue, PrintRun, SheetLayout
 from labels.rules.tables import RULES_EDITION
 from makers.actions import By
@@ -19,6 +22,7 @@ from tests.cast import Cast
 from tests.formulas.pages import text_of
 from tests.labels.factories_labels import confirm_everything, make_balm, make_product, make_version, material
 from tests.labels.test_approval import issue_of
+from tests.labels.test_weighed import make_batch
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("sheet")]
 
@@ -319,3 +323,36 @@ def test_the_list_asks_the_same_number_of_questions_for_many_labels(
         client.get(here)
 
     assert len(many) <= len(few)
+
+
+def test_a_sheet_is_for_the_newest_batch_with_packs_unless_another_is_chosen(at_home: Client, by: By) -> None:
+    """A sheet without a batch leaves blanks to write on, and the form says so where the law asks for both."""
+    product = make_balm(by, markets=["EU"], life_months=24)
+    label = draft_label(by, product=product, market="EU")
+    there = address(by.maker, "labels:label", code=product.code, key=label.address_key)
+
+    form = at_home.get(there).context["sheet"]
+    assert form.initial["batch"] is None
+    assert form.fields["batch"].help_text == (
+        "Without one, write the code and the date on each label by hand: the law asks for it."
+    )
+
+    made_batch = make_batch(by, product)
+    Pack.objects.create(
+        maker=by.maker, batch=made_batch, product=product, code="X-A", packed_on=by.today(), units=1, grams=50
+    )
+    assert at_home.get(there).context["sheet"].initial["batch"] == made_batch.code
+
+
+def test_blanks_stand_where_a_batch_is_written_by_hand() -> None:
+    """Wide enough for a pen: an ellipsis is not."""
+    [batch, other] = by_hand(
+        [
+            Block("batch", BATCH, "Batch … · best used before the end of …", Decimal(6)),
+            Block("name", "name", "And so on …", Decimal(6)),
+        ]
+    )
+
+    assert batch.text.count("______________") == 2
+    assert "…" not in batch.text
+    assert other.text == "And so on …"

@@ -15,7 +15,7 @@ from formulas.models import FormulaVersion, Ingredient, Product
 from labels.actions import apply_label, approve_label, draft_label, print_run
 from labels.contributions import batch_panel
 from labels.models import AppliedLabel, LabelIssue, SheetLayout
-from labels.weighed import pins_of, release_points
+from labels.weighed import label_url, pins_of, release_points
 from makers.actions import By
 from makers.http import address
 from makers.registries import release_checks
@@ -103,6 +103,17 @@ def test_a_market_without_an_approved_label_is_an_open_point_that_a_reason_can_a
 
     assert [point.blocks for point in points] == [False, False]
     assert "no approved label for the European Union" in points[0].text
+
+
+def test_an_open_point_leads_to_the_draft_where_there_is_one(cast: Cast) -> None:
+    """Another label can't be added for the same product and market."""
+    product = make_balm(cast.owner)
+    label = draft_label(cast.owner, product=product, market="EU")
+
+    to_draft, to_add = (point.url for point in release_points(make_batch(cast.owner, product)))
+
+    assert to_draft == label_url(label)
+    assert to_add == address(cast.maker, "labels:add") + f"?product={product.code}&market=US"
 
 
 def test_a_lot_of_another_composition_is_named_with_what_differs(cast: Cast) -> None:
@@ -221,7 +232,7 @@ def test_rework_of_another_formula_is_compared_by_what_that_was_made_of(cast: Ca
     issue = balm_with_issue(cast)
     cocoa = material(cast.maker, "Cocoa butter", ("Theobroma Cacao Seed Butter", "100"))
     bar = make_version(cast.owner, "Bar", [(cocoa, "100", "")], form="bar")
-    earlier = make_batch(cast.owner, None, bar, purpose="trial")
+    earlier = make_batch(cast.owner, None, bar)
     lots_for(cast.owner, earlier)
     batch = make_batch(cast.owner, issue.label.product)
     lots_for(cast.owner, batch)

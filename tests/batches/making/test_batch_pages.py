@@ -31,7 +31,7 @@ from tests.batches.making.factories_making import (
 )
 from tests.batches.pages import act_on, text_of, url
 from tests.batches.stock.factories_stock import make_ingredient
-from tests.cast import PASSWORD
+from tests.cast import PASSWORD, make_scale
 
 # -- the list
 
@@ -82,6 +82,25 @@ def test_an_empty_list_says_what_fills_it(at_home: Client, by: By) -> None:
 
 
 # -- planning
+
+
+def test_a_plan_starts_from_the_only_product_and_a_scale_that_carries_it(at_home: Client, by: By) -> None:
+    """The finest scale carries 200 g; the batch before names the scale from then on."""
+    version = make_version(by)
+    tin = make_product(version)
+    fine = make_scale(by.maker, "0.01", "200", "Fine")
+    large = make_scale(by.maker, "0.1", "6000", "Bench")
+    there = f"{url(by, 'plan')}?formula={version.formula.code}"
+
+    first = at_home.get(there).context["form"].initial
+    make_plan(by, version, scale=fine)
+    second = at_home.get(there).context["form"].initial
+    make_product(version)
+    third = at_home.get(there).context["form"].initial
+
+    assert (first["product"], first["fill_g"], first["scale"]) == (tin.pk, tin.fill_g, large.pk)
+    assert second["scale"] == fine.pk
+    assert "product" not in third
 
 
 def plan_data(by: By, **fields: Any) -> dict[str, Any]:

@@ -10,12 +10,12 @@ import pytest
 from django.test import Client
 
 from batches.actions.making import amend_batch
-from batches.actions.selling import built_in
+from batches.actions.selling import add_place, built_in, move_units
 from batches.actions.stock import close_hold, open_hold
 from batches.models import Dispatch, Pack, PackBalance, Recipient, RetainedSample, Return
 from formulas.models import Product
 from makers.actions import By
-from tests.batches.fixture import Example
+from tests.batches.fixture import WHILE_GOOD, Example, on
 from tests.cast import PASSWORD, Cast
 from tests.formulas.pages import page, text_of, url
 from tests.formulas.sent import sent_back
@@ -112,6 +112,34 @@ def test_more_than_is_there_is_said_beside_the_pack(at_home: Client, by: By, exa
     assert "9999 can't leave" in " ".join(second.errors["units"])
     assert page.context["head"].tally.startswith("Nothing is written down yet: Units in pack 2 needs a hand.")
     assert not page.context["head"].errors
+
+
+def test_a_shops_page_leads_to_writing_down_what_was_sold_there(
+    at_home: Client, by: By, example: Example
+) -> None:
+    """The send form then starts from that place in every row."""
+    shop = add_place(by, name="Eelmere Slipway Shelf", kind="shop")
+    pack, home = example.packs["P2"], built_in(by, "workshop")
+    move_units(on(by, WHILE_GOOD), pack=pack, units=4, from_place=home, to_place=shop)
+
+    shown = page(at_home, by, f"places/{shop.code}/")
+    rows = at_home.get(url(by, f"{SEND}?from={shop.code}")).context["rows"]
+
+    assert f"{SEND}?from={shop.code}" in shown
+    assert "Write down what was sold there" in shown
+    assert {row["place"].value() for row in rows} == {shop.pk}
+
+
+def test_moving_offers_no_way_to_where_the_packs_are(at_home: Client, by: By, example: Example) -> None:
+    """All of them stand in the workshop: it is where they come from, and nothing is chosen for where they go."""
+    stall = add_place(by, name="Stall box", kind="stall")
+    form = at_home.get(url(by, f"packs/{example.packs['P2'].code}/move/")).context["form"]
+    assert [one.kind for one in form.fields["place"].queryset] == ["workshop"]
+    assert list(form.fields["to_place"].queryset) == [stall]
+
+    add_place(by, name="Shelf", kind="shop")
+    form = at_home.get(url(by, f"packs/{example.packs['P2'].code}/move/")).context["form"]
+    assert "Choose where to" in str(form["to_place"])
 
 
 def test_an_empty_list_is_no_dispatch(at_home: Client, by: By, example: Example) -> None:
