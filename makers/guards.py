@@ -174,14 +174,8 @@ def closed_batches() -> Iterator[Guard]:
     closed = "p.state IN ('released', 'rejected')"
     for label in ("batches.BatchLine", "batches.BatchStep"):
         yield from children_of(label, "batch_id", batch, closed, "the batch is closed")
-    for label in (
-        "batches.Weighing",
-        "batches.Reading",
-        "batches.Fill",
-        "batches.Check",
-        "batches.Deviation",
-    ):
-        name = table(label)
+    for label in ("Weighing", "Reading", "Fill", "Check", "Deviation"):
+        name = table(f"batches.{label}")
         yield Guard(
             f"{name}_batch_open",
             name,
@@ -341,6 +335,28 @@ def packs_for_sale() -> Iterator[Guard]:
     )
 
 
+def trials() -> Iterator[Guard]:
+    """What a trial left goes into trials alone, and stays of a trial: so this holds at any depth."""
+    lot, batch = table("batches.Lot"), table("batches.Batch")
+    line, weighing = table("batches.BatchLine"), table("batches.Weighing")
+    for name, event, column, more in (
+        (line, "INSERT", "rework_lot_id", ""),
+        (line, "UPDATE", "rework_lot_id", ""),
+        (weighing, "INSERT", "lot_id", "NEW.reverses_id IS NULL AND "),
+    ):
+        when = (
+            f"{more}EXISTS (SELECT 1 FROM {lot} l JOIN {batch} t ON t.id = l.from_batch_id, {batch} b "
+            f"WHERE l.id = NEW.{column} AND t.purpose = 'trial' AND b.id = NEW.batch_id AND b.purpose <> 'trial')"
+        )
+        guard = f"{name}_no_trial_{event.lower()}"
+        yield Guard(guard, name, f"BEFORE {event}", when, "what a trial left goes into trials alone")
+    of_a_trial = f"EXISTS (SELECT 1 FROM {batch} t WHERE t.id = OLD.from_batch_id AND t.purpose = 'trial')"
+    moved = f"COALESCE(NEW.from_batch_id, 0) <> OLD.from_batch_id AND {of_a_trial}"
+    yield Guard(f"{lot}_stays_a_trials", lot, "BEFORE UPDATE", moved, "what a trial left stays of that trial")
+    turned = "NEW.purpose <> OLD.purpose"
+    yield Guard(f"{batch}_purpose_stays", batch, "BEFORE UPDATE", turned, "a batch keeps its purpose")
+
+
 def holds() -> Iterator[Guard]:
     """The mark "held" follows the open holds; a closed hold stays closed."""
     hold = table("batches.Hold")
@@ -382,6 +398,7 @@ def declared() -> list[Guard]:
         *usable_lots(),
         *ledgers(),
         *packs_for_sale(),
+        *trials(),
         *holds(),
     ]
 

@@ -11,7 +11,7 @@ from django.db.models import Q, QuerySet, Sum
 
 from batches.actions.ledger import in_words, locked, owned, seal_over, write_line
 from batches.actions.making_dates import rebound
-from batches.actions.making_plan import State, open_batch, refuse_loop
+from batches.actions.making_plan import State, open_batch, refuse_loop, refuse_trial
 from batches.actions.making_readings import write_deviation
 from batches.actions.once import once, part_key, still_new
 from batches.models import (
@@ -24,6 +24,7 @@ from batches.models import (
 )
 from batches.rules.lot_state import reasons_against
 from batches.rules.weighing import Judged, judge, judge_range
+from batches.trial_lots import without_trials
 from makers.actions import By, Refused, happened, recording
 from makers.actions.journal import Draft
 from makers.models import Maker, Scale
@@ -57,13 +58,14 @@ def lots_for(maker: Maker, line: BatchLine, day: date) -> list[Lot]:
 
 
 def usable_lots(maker: Maker, lines: Collection[BatchLine], day: date) -> QuerySet[Lot]:
-    """The lots that some of these lines may take on a day, in order of use."""
+    """The lots that some of these lines may take on a day, in order of use; none of a trial but for a trial."""
     bought = {line.ingredient_id for line in lines if line.ingredient_id}
     rework = {line.rework_lot_id for line in lines if line.rework_lot_id}
     wanted = Q(ingredient__in=bought)
     if rework:
         wanted |= Q(pk__in=rework)
-    return Lot.objects.for_maker(maker).usable(day).filter(wanted).first_expiry_first()
+    usable = Lot.objects.for_maker(maker).usable(day).filter(wanted).first_expiry_first()
+    return without_trials(usable, maker, (line.batch_id for line in lines))
 
 
 def held_by(line: BatchLine) -> Decimal:
@@ -113,6 +115,7 @@ def check_lot(by: By, batch: Batch, line: BatchLine, lot: Lot, moment: datetime)
     )
     if against:
         raise Refused({"lot": f"{lot} can't be used. " + " ".join(reason.text for reason in against)})
+    refuse_trial(batch, lot)
     refuse_loop(batch, lot)
 
 

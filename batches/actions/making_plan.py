@@ -16,6 +16,7 @@ from batches.actions.once import Repeated, part_key
 from batches.models import Batch, BatchLine, BatchStep, Check, Lot, Weighing
 from batches.rules.planning import Plan, plan_total, tolerance
 from batches.tracing import batches_behind
+from batches.trial_lots import trial_behind
 from formulas.actions.formulas import freeze
 from formulas.assembly import as_rule_line, line_key
 from formulas.models import FormulaVersion, Ingredient, Line, Product
@@ -390,7 +391,10 @@ def open_batch(by: By, batch: Batch, *states: str) -> Batch:
 
 
 def add_rework_line(by: By, *, batch: Batch, lot: Lot, grams: Decimal, why: str) -> BatchLine:
-    """Take rework into a batch as a line of its own. What a batch made itself, at any depth, is refused."""
+    """Take rework into a batch as a line of its own.
+
+    What a batch made itself, at any depth, is refused, and so is what a trial left, except in a trial.
+    """
     if not why.strip():
         raise Refused({"why": "Rework goes in by decision: say why it may."})
     with recording(by, "batch.rework_added", why=why) as entry:
@@ -401,6 +405,7 @@ def add_rework_line(by: By, *, batch: Batch, lot: Lot, grams: Decimal, why: str)
         if grams <= 0 or grams > lot.on_hand:
             left = in_words(by, lot.on_hand, "g")
             raise Refused({"grams": f"{left} of {lot} are left; write more than 0, and no more."})
+        refuse_trial(batch, lot)
         refuse_loop(batch, lot)
         line = add_line(
             by,
@@ -415,6 +420,20 @@ def add_rework_line(by: By, *, batch: Batch, lot: Lot, grams: Decimal, why: str)
         entry.mention(lot, lot.from_batch)
         entry.say(lot=lot.code, grams=grams)
     return line
+
+
+def refuse_trial(batch: Batch, lot: Lot) -> None:
+    """Refuse a lot with a trial in it, at any depth, in a batch that is no trial itself."""
+    if batch.purpose == Purpose.TRIAL or lot.from_batch is None:
+        return
+    trial = trial_behind(lot.from_batch)
+    if trial is not None:
+        direct = lot.from_batch_id == trial.pk
+        fact = (
+            f"was left by trial {trial}" if direct else f"holds what trial {trial} left, by {lot.from_batch}"
+        )
+        cure = "so it goes into another trial only. Take another lot, or plan this batch as a trial."
+        raise Refused({"lot": f"{lot} {fact}. Trials are never sold, {cure}"})
 
 
 def refuse_loop(batch: Batch, lot: Lot) -> None:

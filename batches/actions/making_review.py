@@ -14,6 +14,7 @@ from batches.actions.making_dates import net_lots
 from batches.actions.making_yield import lines_now
 from batches.actions.selling import bulk_left
 from batches.models import Batch, BatchLine, BatchStep, Lot, Output, Reading
+from batches.trial_lots import trial_behind
 from formulas.rules.number import figure
 from makers.actions.journal import digest_of, plain
 from makers.models import Maker
@@ -37,6 +38,7 @@ def own_points(record: Model) -> Sequence[OpenPoint]:
         *check_points(batch),
         *reading_points(batch),
         *lot_points(batch),
+        *trial_points(batch),
         *account_points(batch),
     ]
 
@@ -131,6 +133,15 @@ def lot_points(batch: Batch) -> list[OpenPoint]:
             word = lot.get_status_display().lower()
             points.append(OpenPoint(f"lot-{lot.code}", f"Lot {lot.code} is {word} now.", blocks=True))
     return points
+
+
+def trial_points(batch: Batch) -> list[OpenPoint]:
+    """A trial in what is no trial blocks, at any depth."""
+    trial = None if batch.purpose == Batch.Purpose.TRIAL else trial_behind(batch)
+    if trial is None:
+        return []
+    text = f"Trial {trial} is in it, and trials are never sold. Take that weighing back, or reject the batch."
+    return [OpenPoint("trial", text, blocks=True)]
 
 
 def account_points(batch: Batch) -> list[OpenPoint]:

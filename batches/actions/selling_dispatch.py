@@ -14,12 +14,13 @@ from batches.actions.once import once, part_key, still_new
 from batches.actions.selling_packs import enough, move
 from batches.actions.selling_places import built_in
 from batches.models import Batch, Dispatch, Pack, PackEntry, Place, Recipient, Return
+from batches.trial_lots import trial_behind
 from makers.actions import By, Refused, give_code, recording
 from makers.actions.journal import Draft
 
 
 def may_leave(pack: Pack, day: date) -> None:
-    """Refuse to let packs out of the house that are not released, on hold, or past their day on ``day``.
+    """Refuse to let packs out that are not released, on hold, past their day on ``day``, or have a trial in them.
 
     Best before: the day itself is still good. Whether they go to a buyer or to a shop that may bring them back is
     all one; what comes back, is counted or destroyed is not asked.
@@ -35,6 +36,11 @@ def may_leave(pack: Pack, day: date) -> None:
         raise Refused(
             f"{pack} stays: it was best before {pack.best_before:%Y-%m-%d}. Destroy what is left; if it left in "
             "time, write down the day on which it did."
+        )
+    trial = trial_behind(batch)
+    if trial is not None:
+        raise Refused(
+            f"{pack} stays: trial {trial} is in it, and trials are never sold. Destroy what is left."
         )
 
 

@@ -24,6 +24,7 @@ from batches.models import (
     Place,
     RetainedSample,
 )
+from batches.trial_lots import trial_behind
 from formulas.models import Product
 from makers.actions import By, Refused, give_code, recording
 from makers.actions.journal import Draft
@@ -146,6 +147,9 @@ def check_packable(batch: Batch, product: Product, units: int, grams: Decimal) -
         raise Refused(f"{batch} is {batch.get_state_display().lower()}; packs are filled once it is made.")
     if batch.held:
         raise Refused(f"{batch} is on hold. Judge the hold first.")
+    trial = trial_behind(batch)
+    if trial is not None:
+        raise Refused(f"Trial {trial} is in {batch}. Trials are never sold, so it never becomes packs.")
     if product.formula_id != batch.formula_id:
         raise Refused({"product": f"{product} is made to another formula than {batch}."})
     if units <= 0:

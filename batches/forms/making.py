@@ -9,6 +9,7 @@ from django import forms
 from django.db.models import Q
 
 from batches.models import Batch, BatchLine, BatchStep, Check, Lot, Output, Reading
+from batches.trial_lots import without_trials
 from formulas.models import FormulaVersion, Ingredient, Product
 from makers.forms.base import EntryForm, MakerForm
 from makers.forms.fields import (
@@ -306,10 +307,13 @@ class ReworkForm(MakerForm):
     grams = GramsTextField(label="Grams", above=0, least=None)
     why = WordsField(label="Why it may go in")
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, batch: Batch, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field: Any = self.fields["lot"]
-        field.queryset = Lot.objects.filter(maker=self.maker, rework_of__isnull=False, on_hand__gt=0)
+        rework = Lot.objects.filter(maker=self.maker, rework_of__isnull=False, on_hand__gt=0)
+        field.queryset = without_trials(rework, batch.maker, [batch.pk])
+        if batch.purpose != Purpose.TRIAL:
+            field.help_text = "What a trial left goes into another trial only, so it isn't on this list."
         field.label_from_instance = lambda lot: f"{lot.code}, {lot.rework_of}, {lot.on_hand.normalize():f} g"
 
 

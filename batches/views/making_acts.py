@@ -69,7 +69,7 @@ def make_forms(request: MakerRequest, batch: Batch, name: str, data: Any = None,
     builders: dict[str, Callable[[], Any]] = {
         "start": lambda: StartForm(data, maker=maker, prefix=prefix, questions=START_CHECKS),
         "give-up": lambda: WhyForm(data, maker=maker, prefix=prefix),
-        "rework": lambda: ReworkForm(data, maker=maker, prefix=prefix),
+        "rework": lambda: ReworkForm(data, maker=maker, prefix=prefix, batch=batch),
         "substitute": lambda: SubstituteForm(data, maker=maker, prefix=prefix, batch=batch),
         "read": lambda: ReadForm(data, maker=maker, prefix=prefix, batch=batch),
         "check": lambda: CheckForm(data, maker=maker, prefix=prefix),
