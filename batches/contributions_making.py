@@ -10,6 +10,7 @@ from django.db.models import F, Sum
 from django.utils import timezone
 
 from batches.actions.making_review import line_faults, own_points, signature_faults
+from batches.filled import fill_points
 from batches.models import Batch, Lot, LotEntry, Weighing
 from batches.shelf_watch import free_to_use
 from batches.taken import taken_panel
@@ -197,6 +198,7 @@ def register() -> None:
     record_checks.add(RecordCheck("batch lines", 26, line_faults))
     record_checks.add(RecordCheck("batch signatures", 27, signature_faults))
     release_checks.add(ReleaseCheck("record", 10, own_points))
+    release_checks.add(ReleaseCheck("fills", 15, fill_points))
     first_steps.add(
         FirstStep(
             "batch",

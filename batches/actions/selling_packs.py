@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db.models import F, Sum
 
+from batches.actions.holds import open_hold
 from batches.actions.ledger import locked, owned, write_line
 from batches.actions.once import once, still_new
 from batches.actions.selling_places import built_in
@@ -24,10 +25,13 @@ from batches.models import (
     Place,
     RetainedSample,
 )
+from batches.rules.pack_fill import less_than_labelled
 from batches.trial_lots import trial_behind
 from formulas.models import Product
 from makers.actions import By, Refused, give_code, recording
 from makers.actions.journal import Draft
+from makers.rules.display import in_mark
+from makers.rules.reading import decimal_mark
 
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 
@@ -77,11 +81,14 @@ def pack_batch(
     grams: Decimal,
     packed_on: date | None = None,
     best_before: date | None = None,
+    although_short: bool = False,
     entry_key: UUID | None = None,
 ) -> Pack:
     """Fill units of a product from a batch for sale: the packs stand in the workshop, articles leave stock.
 
     grams: all that went into the packs. The batch must be made; packs leave the house once it is released.
+    although_short: must be given where that is less than the label says. The release asks for a reason then;
+    packs of a batch that is released already stand on hold until somebody judges them.
     """
 
     def act() -> Output:
@@ -89,6 +96,7 @@ def pack_batch(
             still_new(Output, by, entry_key)
             current = locked(by, batch)
             check_packable(current, product, units, grams)
+            short = check_full(product, units, grams, although_short)
             day = packed_on or by.today()
             if day > by.today():
                 raise Refused({"packed_on": f"{day:%Y-%m-%d} is still to come."})
@@ -112,6 +120,11 @@ def pack_batch(
             entry.about(pack)
             entry.mention(current, product)
             entry.say(units=units, product=str(product), grams=grams, articles=used)
+            if short:
+                entry.say(short=short)
+            if short and current.state == Batch.State.RELEASED:
+                cause = in_mark(f"{short} Packed after the release.", decimal_mark(by.maker.locale))
+                open_hold(by, pack=pack, cause=cause)
         return output
 
     return cast(Pack, once(Output, by, entry_key, act).pack)
@@ -161,6 +174,23 @@ def check_packable(batch: Batch, product: Product, units: int, grams: Decimal) -
         raise Refused(
             {"grams": f"{grams.normalize():f} g in packs, but {left.normalize():f} g of the bulk are left."}
         )
+
+
+def check_full(product: Product, units: int, grams: Decimal, although_short: bool) -> str:
+    """What is said of packs that hold less than their label, "" where they hold enough.
+
+    Refuses them unless that is meant: a figure may be mistyped.
+    """
+    short = less_than_labelled(
+        units=units,
+        grams=grams,
+        net_amount=product.net_amount,
+        net_unit=product.net_unit,
+        fill_g=product.fill_g,
+    )
+    if short and not although_short:
+        raise Refused({"grams": f"{short} Look at both figures, or tick that they are filled so."})
+    return short
 
 
 def bulk_left(batch: Batch) -> Decimal | None:

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from batches.models import Pack, PackBalance, Place, Recipient
+from batches.rules.pack_fill import less_than_labelled
 from formulas.models import Product
 from makers.forms.base import EntryForm, MakerForm
 from makers.forms.fields import CountField, DayField, GramsTextField, NameField, WordsField
@@ -24,11 +25,32 @@ class PackForm(EntryForm):
     units = CountField(label="Packs", least=1)
     grams = GramsTextField(label="In all of them", above=0, least=None)
     packed_on = DayField(label="Packed on")
+    although_short = forms.BooleanField(
+        label="They are filled so, with less than the label says",
+        required=False,
+        help_text="The release asks for the reason; packs of a batch that is released stand on hold until then.",
+    )
 
     def __init__(self, *args: Any, formula: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field: Any = self.fields["product"]
         field.queryset = Product.objects.filter(maker=self.maker, formula=formula, active=True)
+        if not self.is_bound:
+            del self.fields["although_short"]
+
+    def clean(self) -> dict[str, Any]:
+        """Ask about packs that hold less than the label only where they do."""
+        data = super().clean() or self.cleaned_data
+        product, units, grams = (data.get(name) for name in ("product", "units", "grams"))
+        if not (product and units and grams) or not less_than_labelled(
+            units=units,
+            grams=grams,
+            net_amount=product.net_amount,
+            net_unit=product.net_unit,
+            fill_g=product.fill_g,
+        ):
+            del self.fields["although_short"]
+        return data
 
 
 class UnitsForm(MakerForm):

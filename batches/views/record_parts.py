@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from batches.actions.making_review import gate_words, within_gate
+from batches.filled import packs_of, verdicts_of
 from batches.models import Batch, Fill, Output, Reading
 from batches.rules.balance import BatchFigures
 from batches.rules.fill_chart import FillChart, draw_chart
-from batches.rules.fills import FillStats, FillVerdict, average_system, fill_stats, us_release
+from batches.rules.fills import FillStats, FillVerdict, fill_stats
+from batches.rules.pack_fill import nominal_g
 from formulas.models import Line, Product
 from formulas.rules.number import figure
 
@@ -76,24 +78,13 @@ def fill_parts(batch: Batch, fills: Sequence[Fill], outputs: Sequence[Output]) -
 
 
 def fill_part(batch: Batch, fills: list[Fill], outputs: Sequence[Output]) -> FillPart:
-    """What the weighed containers of one product say. A net quantity by volume has no verdict here."""
+    """What the weighed containers of one product say. A net quantity by volume is not judged by weight."""
     product = fills[0].product
     grams = [one.net_g for one in fills]
-    packed = sum(one.units or 0 for one in outputs if one.product_id == product.pk)
-    units = max(packed or (batch.units or 0), len(fills))
-    verdicts: list[FillVerdict] = []
-    nominal = product.net_amount if product.net_unit == "g" else None
-    if nominal is not None:
-        verdicts = [
-            average_system(nominal, grams, batch_units=units, market=market)
-            for market in ("EU", "GB")
-            if market in product.markets
-        ]
-        if "US" in product.markets:
-            verdicts.append(us_release(nominal, grams))
-    level = nominal if nominal is not None else product.fill_g or fill_stats(grams).mean_g
+    verdicts = verdicts_of(product, grams, batch_units=packs_of(batch, product, fills, outputs))
+    level = nominal_g(product.net_amount, product.net_unit) or product.fill_g or fill_stats(grams).mean_g
     chart = draw_chart(grams, level) if len(grams) >= LEAST_FOR_CHART else None
-    return FillPart(product, fills, fill_stats(grams), tuple(verdicts), chart)
+    return FillPart(product, fills, fill_stats(grams), verdicts, chart)
 
 
 def figures_of(batch: Batch, went_in: Decimal, outputs: Sequence[Output]) -> BatchFigures:
