@@ -54,7 +54,8 @@ def add_place(
         place.full_clean()
         place.save()
         entry.about(place)
-        entry.say(kind=place.get_kind_display().lower())
+        what = place.get_kind_display().lower()
+        entry.say(kind=what if what != name.lower() else "which every book has")
     return place
 
 

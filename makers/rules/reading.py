@@ -27,7 +27,7 @@ from babel.numbers import (
     parse_decimal,
 )
 
-from makers.rules.display import MINUS, decimals_of, figure, with_unit
+from makers.rules.display import MINUS, decimals_of, figure, plural, with_unit
 
 MOST_DIGITS = 30
 MOST_CHARACTERS = 60
@@ -210,7 +210,7 @@ def out_of_bounds(
     if needed > places:
         kept = f"{places} decimals are" if places != 1 else "1 decimal is"
         kept = "whole numbers are" if places == 0 else kept
-        return Refusal(f"{say(value)} has {needed} decimals; {kept} kept here.")
+        return Refusal(f"{say(value)} has {needed} {plural(needed, 'decimal')}; {kept} kept here.")
     return None
 
 

@@ -209,6 +209,12 @@ def moment(value: Any, today: date | None = None) -> SafeString | str:
 
 
 @register.filter
+def moment_within(value: Any, today: date | None = None) -> SafeString | str:
+    """As ``moment``, within a sentence: "On hold since today 14:32"."""
+    return mark_safe(moment(value, today).replace(">Today ", ">today "))  # noqa: S308 - of moment's own making
+
+
+@register.filter
 def one_line(text: Any) -> str:
     """Several lines as one, parted by commas: an address in the foot."""
     return ", ".join(line.strip(" ,") for line in str(text or "").splitlines() if line.strip(" ,"))

@@ -41,7 +41,7 @@ def test_a_batch_is_put_on_hold_and_let_go_on_screen(at_home: Client, by: By, pa
 
     assert (response.status_code, response["Location"]) == (303, url(by, "batch", code=batch.code))
     hold = Hold.objects.get(batch=batch)
-    assert f"On hold since Today {hold.opened_at.astimezone(by.maker.zone):%H:%M}" in text_of(
+    assert f"On hold since today {hold.opened_at.astimezone(by.maker.zone):%H:%M}" in text_of(
         at_home.get(url(by, "batch", code=batch.code))
     )
     shown = text_of(at_home.get(url(by, "pack", code=pack.code)))

@@ -144,6 +144,16 @@ def test_the_code_of_a_pack_is_one_piece() -> None:
     assert ("code", "26-0008-A") in display.pieces("Packed 48 as 26-0008-A.")
 
 
+def test_the_sides_of_a_label_are_one_figure() -> None:
+    """Half of it in another face would read as two facts."""
+    found = display.pieces("all texts on 70 × 37 mm")
+
+    assert [(kind, text.replace("\u00a0", " ")) for kind, text in found] == [
+        ("text", "all texts on "),
+        ("figure", "70 × 37 mm"),
+    ]
+
+
 def test_a_sentence_is_cut_into_words_figures_and_codes() -> None:
     found = display.pieces("Lot 26-L079 holds 1 120 g; 1.04 % of it, Reg (EC) 1223/2009.")
     assert ("code", "26-L079") in found

@@ -267,3 +267,10 @@ def test_decimals_that_the_record_cannot_keep_are_refused_not_rounded() -> None:
     assert out_of_bounds(Decimal("1.2500"), POINT, places=2) is None
     found = out_of_bounds(Decimal("1.255"), COMMA, places=2)
     assert found == Refusal("1,255 has 3 decimals; 2 decimals are kept here.")
+
+
+def test_one_decimal_too_many_is_one_decimal() -> None:
+    """Months are whole."""
+    found = out_of_bounds(Decimal("12.5"), COMMA, places=0, unit="months")
+
+    assert found == Refusal("12,5\u00a0months has 1 decimal; whole numbers are kept here.")
