@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
+from django.contrib import messages
 from django.core.exceptions import BadRequest, PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
 from makers.actions.by import By
-from makers.forms import keeping, locale
+from makers.forms import cutoff, keeping, locale
+from makers.http import moved_on, wants_fragment
 from makers.models import Maker, Membership, OldSlug, Role
 
 SAFE = {"GET", "HEAD", "OPTIONS"}
 ZERO = "\x00"
+NOT_TAKEN, FAULT = 405, 500
 
 
 class MakerMiddleware:
@@ -29,7 +33,10 @@ class MakerMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         try:
-            return self.get_response(request)
+            response = self.get_response(request)
+            if request.method == "POST" and hasattr(request, "maker") and response.status_code < FAULT:
+                cutoff.arrived(request)
+            return not_taken(request, response) if response.status_code == NOT_TAKEN else response
         finally:
             timezone.deactivate()
             locale.deactivate()
@@ -44,8 +51,7 @@ class MakerMiddleware:
         slug = kwargs.pop("maker")
         refuse_zero_bytes(request, kwargs)
         if not request.user.is_authenticated:
-            target = reverse(settings.LOGIN_URL)
-            return HttpResponseRedirect(f"{target}?{urlencode({'next': request.get_full_path()})}")
+            return to_the_door(request, slug)
         membership = (
             Membership.objects.filter(user=request.user, active=True, maker__slug=slug)
             .select_related("maker", "user")
@@ -76,6 +82,41 @@ class MakerMiddleware:
             raise Http404
         path = request.get_full_path().replace(f"/{slug}/", f"/{old.maker.slug}/", 1)
         return HttpResponseRedirect(path)
+
+
+def to_the_door(request: HttpRequest, slug: str) -> HttpResponse:
+    """Lead whoever isn't signed in to the sign-in; the text of a form is kept and shown again behind it.
+
+    What a script sends stays on its page, which is told.
+    """
+    if request.headers.get("Accept", "").startswith("application/json"):
+        return JsonResponse({"written": False, "signed_out": True}, status=401)
+    is_fragment = wants_fragment(request)
+    if is_fragment and request.method not in SAFE:
+        return HttpResponse("Nobody is signed in here any more.", status=403, content_type="text/plain")
+    door, kept = reverse(settings.LOGIN_URL), None
+    back = request.get_full_path()
+    if is_fragment:
+        back = cast(Any, request).htmx.current_url_abs_path or back
+    elif request.method == "POST":
+        kept = cutoff.keep(request, slug)
+        back = reverse("house:typed", kwargs={"maker": slug})
+    target = f"{door}?{urlencode({'next': back})}"
+    response = moved_on(target, request) if is_fragment else HttpResponseRedirect(target)
+    if kept is not None:
+        cutoff.hand_over(response, kept)
+    return response
+
+
+def not_taken(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """Instead of an empty page at an address that only takes forms: on to the page above it, or a page of ours."""
+    above = cutoff.nearest_page(request.path) if hasattr(request, "maker") else ""
+    if above and request.method in ("GET", "HEAD"):
+        messages.info(request, "Nothing was written down: that address only takes what a form sends.")
+        return HttpResponseRedirect(above)
+    page = render(request, "405.html", {"above": above}, status=NOT_TAKEN)
+    page["Allow"] = response.get("Allow", "")
+    return page
 
 
 def refuse_zero_bytes(request: HttpRequest, kwargs: dict[str, Any]) -> None:

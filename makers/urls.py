@@ -2,12 +2,13 @@
 
 from django.urls import include, path
 
-from makers.views import doors, house, records
+from makers.views import doors, house, records, typed
 
 house_urls = (
     [
         path("", house.today, name="today"),
         path("search/", house.search, name="search"),
+        path("typed/", typed.typed, name="typed"),
         path("journal/", house.journal, name="journal"),
         path("papers/<uuid:uuid>/", house.document, name="document"),
         path("papers/<uuid:uuid>/small.jpg", house.picture, name="picture"),

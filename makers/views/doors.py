@@ -16,6 +16,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
 from makers.actions.house import open_maker
+from makers.forms import cutoff
 from makers.forms.house import CountryForm, PasswordChangeForm, SetupForm, SignInForm
 from makers.forms.refusals import show_refusal
 from makers.models import Maker, Membership, User
@@ -61,15 +62,25 @@ class SignIn(LoginView):
     redirect_authenticated_user = True
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        """The demo says how to get in."""
+        """The demo says how to get in; who was sent here with a form is told what became of it."""
         demo = Maker.objects.filter(is_demo=True).exists()
-        return super().get_context_data(**kwargs, is_demo=demo, is_new=not Maker.objects.exists())
+        found = super().get_context_data(**kwargs, is_demo=demo, is_new=not Maker.objects.exists())
+        came = cutoff.match_of(str(found.get("next") or ""))
+        if came is not None and came.view_name == "house:typed":
+            return {**found, "ran_out": True, "cut": cutoff.find(self.request)}
+        return found
 
 
 class SignOut(LogoutView):
     """Signing out, by POST."""
 
     next_page = settings.LOGOUT_REDIRECT_URL
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
+        """Sign out; a form that waited for this browser goes too."""
+        if cut := cutoff.find(request):
+            cutoff.drop(cut)
+        return super().post(request, *args, **kwargs)
 
 
 @require_http_methods(["GET", "POST"])
