@@ -11,6 +11,7 @@ from batches.rules.pack_fill import less_than_labelled
 from formulas.models import Product
 from makers.forms.base import EntryForm, MakerForm
 from makers.forms.fields import CountField, DayField, GramsTextField, NameField, WordsField
+from makers.forms.seen import SeenForm
 from makers.models import Market
 
 MARKETS = [("", "Not said"), *Market.choices]
@@ -226,7 +227,7 @@ class JudgeForm(UnitsForm):
     why = WordsField(label="What you looked at and found")
 
 
-class ContactForm(MakerForm):
+class ContactForm(SeenForm, MakerForm):
     """Personal data of a recipient or place."""
 
     name = NameField(label="Name", max_length=160, required=False)

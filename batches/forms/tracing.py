@@ -11,6 +11,7 @@ from batches.models import Batch, Complaint, ComplaintStep
 from formulas.models import Product
 from makers.forms.base import MakerForm
 from makers.forms.fields import CountField, DayField, NameField, WordsField
+from makers.forms.seen import SeenForm
 from makers.models import Market
 
 ANSWER_CHOICES = (("not asked", "Not asked"), ("yes", "Yes"), ("no", "No"))
@@ -56,7 +57,7 @@ class ComplaintForm(MakerForm):
         fields["product"].queryset = Product.objects.filter(maker=self.maker)
 
 
-class FactsForm(MakerForm):
+class FactsForm(SeenForm, MakerForm):
     """The facts by which a reaction is judged, one by one; "not asked" is not "no"."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -65,6 +66,7 @@ class FactsForm(MakerForm):
             self.fields[name] = forms.ChoiceField(
                 label=label, choices=ANSWER_CHOICES, required=False, initial="not asked"
             )
+        self.carry_marks()
 
     @property
     def facts(self) -> dict[str, str]:

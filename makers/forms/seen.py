@@ -109,6 +109,10 @@ class SeenForm(forms.BaseForm):
     def __init__(self, *args: Any, who: Who = nobody, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.who = who
+        self.carry_marks()
+
+    def carry_marks(self) -> None:
+        """Carry the marks of what the fields show now; again, where a form adds fields of its own afterwards."""
         self.fields["seen"] = forms.CharField(
             required=False, widget=forms.HiddenInput, initial=json.dumps(self.marks(), separators=(",", ":"))
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import Any
 
 import pytest
@@ -145,7 +146,7 @@ def test_no_more_wait_than_may(client: Client, cast: Cast, batch: Batch) -> None
     record = record_of(cast.owner, batch)
     for _ in range(cutoff.MOST_KEPT + 3):
         cutoff.make_room()
-        cutoff.write(cutoff.CutOff(cutoff.secrets.token_urlsafe(32), "m", record, record, ()))
+        cutoff.write(cutoff.CutOff(secrets.token_urlsafe(32), "m", record, record, ()))
 
     assert len(list(cutoff.folder().iterdir())) <= cutoff.MOST_KEPT
 
