@@ -1,4 +1,4 @@
-"""In a workshop that writes a decimal comma, every figure on every page has one: 1.500 g would be read as 1500 g."""
+"""In a workshop that writes a decimal comma every figure on every page has one: 1.500 g reads as 1500 g."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ SPOKEN = ("aria-label", "title", "alt", "placeholder")
 SETTINGS = "house:settings"
 """Shows how each land writes numbers."""
 AS_PRINTED = ("Net Wt ", "United States: cup ", "Dir ", "Reg (E")
-"""Beginnings of what is shown as it is printed on a label of another land, as another land's measure, or of a law."""
+"""Beginnings of what is shown as another land prints or measures it, and of the names of laws."""
 
 
 class Shown(HTMLParser):
@@ -52,14 +52,14 @@ class Shown(HTMLParser):
 
 
 def points_in(page: str) -> list[str]:
-    """The texts of a page in which a figure stands with a point; laws, addresses, quotes and codes are none."""
+    """The texts of a page with a point in a figure; laws, addresses, quotes and codes are none."""
     reader = Shown()
     reader.feed(page)
     return [text for text in reader.texts if in_mark(text, ",") != text and not text.startswith(AS_PRINTED)]
 
 
 def in_german(world: World) -> None:
-    """What the world lacks of figures with decimals: an EU label with small shares, fills, then the decimal comma."""
+    """What the world lacks of decimals: an EU label with small shares, fills; then the decimal comma."""
     by = world.cast.owner
     lines = [(world.example.oil, "93.65", ""), (world.example.wax, "5", ""), (world.lavender, "1.35", "")]
     product = make_product(by, make_version(by, "Sea lavender balm", lines))
@@ -74,7 +74,7 @@ def in_german(world: World) -> None:
 
 
 def test_no_page_of_a_comma_workshop_writes_a_decimal_point(client: Client) -> None:
-    """Every address of the world, before and after the label with small shares, and the trace of a lot and a batch."""
+    """Every address of the world, also those of the label with small shares; traces of a lot and a batch."""
     world = make_world()
     client.force_login(world.cast.owner.user)
     old = addresses(world)

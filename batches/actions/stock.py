@@ -355,7 +355,7 @@ def put_on_stock(
 
 
 def as_entered(by: By, lot: Lot) -> str:
-    """What was typed for a lot, with the maker's own decimal mark: a point would read as thousands in 1,500 kg."""
+    """What was typed for a lot, with the maker's own decimal mark: 1.500 kg may read as thousands."""
     return f"{in_mark(lot.entered_amount, decimal_mark(by.maker.locale))} {lot.entered_unit}"
 
 

@@ -363,6 +363,8 @@ class ProductPart(MakerRecord):
                 fields=["product", "article"],
                 name="productpart_once",
                 violation_error_code="article_taken",
-                violation_error_message="Each pack takes that article already. Change how many it takes instead.",
+                violation_error_message=(
+                    "Each pack takes that article already. Change how many it takes instead."
+                ),
             )
         ]

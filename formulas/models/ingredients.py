@@ -212,7 +212,8 @@ class Ingredient(MakerRecord):
                 name="ingredient_name_once",
                 violation_error_code="name_taken",
                 violation_error_message=(
-                    "There is an ingredient of that name already. Give this one another name, or use that one."
+                    "There is an ingredient of that name already. "
+                    "Give this one another name, or use that one."
                 ),
             ),
             models.UniqueConstraint(fields=["maker", "code"], name="ingredient_code_once"),
@@ -264,7 +265,8 @@ class Source(MakerRecord):
                 name="source_once",
                 violation_error_code="article_code_taken",
                 violation_error_message=(
-                    "That article of this supplier is already here. Use it, or write the code of another article."
+                    "That article of this supplier is already here. "
+                    "Use it, or write the code of another article."
                 ),
             )
         ]

@@ -111,7 +111,7 @@ MOST_NAMED, MOST_ROWS_NAMED = 4, 8
 class MakerFormMixin:
     """What plain and model forms share. ``missing`` maps a field's name to the sentence for an empty one.
 
-    below: the forms of the rows that stand on the same page, which the head speaks for; row_word: what one is called.
+    below: the forms of the rows on the same page, which the head speaks for; row_word: what one is called.
     """
 
     default_renderer: ClassVar[Any] = HouseRenderer
@@ -165,7 +165,7 @@ class MakerFormMixin:
 
 
 def needing(labels: Sequence[str], rows: Mapping[int, Sequence[str]], row_word: str) -> str:
-    """What needs: "Name and Amount in line 2 need", "6 fields, 4 of them in lines 1 and 3, need"; "" for nothing."""
+    """ "Name and Amount in line 2 need", "6 fields, 4 of them in lines 1 and 3, need"; "" for nothing."""
     inside = [f"{label} in {row_word} {number}" for number, found in rows.items() for label in found]
     named = [*labels, *inside]
     count = len(named)

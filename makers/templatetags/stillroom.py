@@ -211,7 +211,7 @@ def moment(value: Any, today: date | None = None) -> SafeString | str:
 @register.filter
 def moment_within(value: Any, today: date | None = None) -> SafeString | str:
     """As ``moment``, within a sentence: "On hold since today 14:32"."""
-    return mark_safe(moment(value, today).replace(">Today ", ">today "))  # noqa: S308 - of moment's own making
+    return mark_safe(moment(value, today).replace(">Today ", ">today "))  # noqa: S308 - moment made it
 
 
 @register.filter

@@ -101,7 +101,7 @@ def test_a_code_that_nobody_has_comes_back(at_home: Client, by: By, example: Exa
 
 
 def test_more_than_is_there_is_said_beside_the_pack(at_home: Client, by: By, example: Example) -> None:
-    """The sentence stands at its row, the last of two that ask for too much together; the head names the row."""
+    """The sentence stands at its row, the last of two that ask too much together; the head names the row."""
     pack = example.packs["P2"]
     data = filled(at_home, by, example, (pack.code, "1"), (pack.code, "9999"))
 
@@ -131,7 +131,7 @@ def test_a_shops_page_leads_to_writing_down_what_was_sold_there(
 
 
 def test_moving_offers_no_way_to_where_the_packs_are(at_home: Client, by: By, example: Example) -> None:
-    """All of them stand in the workshop: it is where they come from, and nothing is chosen for where they go."""
+    """All stand in the workshop: it is where they come from, and nothing is chosen for where they go."""
     stall = add_place(by, name="Stall box", kind="stall")
     form = at_home.get(url(by, f"packs/{example.packs['P2'].code}/move/")).context["form"]
     assert [one.kind for one in form.fields["place"].queryset] == ["workshop"]

@@ -332,7 +332,7 @@ def test_what_was_typed_is_shown_with_the_makers_own_decimal_mark(at_home: Clien
 
 
 def test_the_head_names_what_needs_a_hand_in_the_lines_too(at_home: Client, by: By) -> None:
-    """Also where the head itself is well: a page of lines is long, and nothing else says that it came back."""
+    """Also where the head itself is well: a page of lines is long, and nothing else says it came back."""
     supplier, oil = make_supplier(by.maker), make_ingredient(by.maker)
     well = head(by, supplier=supplier.pk)
     one = {**well, **row(0, f"i-{oil.uuid}"), **row(1, f"i-{oil.uuid}", "a lot")}

@@ -57,7 +57,7 @@ def test_the_trace_is_also_a_csv(at_home: Client, by: By) -> None:
 
 
 def test_a_code_that_no_pack_carries_is_said_at_once_and_stays_said(at_home: Client, by: By) -> None:
-    """The complaint is taken, for what was read is what was read; the answer and the page say that nothing has it."""
+    """The complaint is taken, for what was read was read; the answer and the page say that nothing has it."""
     data = sent_back(at_home, url(by, "complaints/add/"))
     data |= {"words": ["itches"], "code_given": ["B9-ZZ"], "kind": ["reaction"]}
 
