@@ -173,7 +173,7 @@ def _mean_of_all(nominal: Decimal, stats: FillStats, batch_units: int) -> FillCh
     passed = stats.total_g >= exact_product(nominal, Decimal(stats.count))
     return FillCheck(
         "fills.mean", passed,
-        f"Mean of all {stats.count} packs {mean} g; the label says {figure(nominal)} g."
+        f"{_mean_of(stats.count, every=True)} {mean} g; the label says {figure(nominal)} g."
         + ("" if passed else " Top up before they leave."),
         source, basis,
     )  # fmt: skip
@@ -224,7 +224,7 @@ def _mean_of_sample(nominal: Decimal, stats: FillStats, plan: ReferenceTest) -> 
     limit = WIDE.subtract(nominal, WIDE.multiply(factor, stats.deviation_g))
     return FillCheck(
         "fills.mean", stats.mean_g >= limit,
-        f"Mean of {stats.count} packs {mean} g; from {figure(limit, places=3, up=True)} g it passes "
+        f"{_mean_of(stats.count)} {mean} g; from {figure(limit, places=3, up=True)} g it passes "
         f"({figure(nominal)} g less {figure(factor)} × {figure(stats.deviation_g, places=3)} g).",
         plan.source, "read",
     )  # fmt: skip
@@ -311,7 +311,7 @@ def us_release(nominal_g: Decimal, fills: Sequence[Decimal]) -> FillVerdict:
             FillCheck(
                 "fills.us_mean",
                 stats.total_g >= exact_product(nominal_g, Decimal(stats.count)),
-                f"Mean of {stats.count} packs {figure(stats.mean_g, places=3)} g; "
+                f"{_mean_of(stats.count)} {figure(stats.mean_g, places=3)} g; "
                 f"the label says {figure(nominal_g)} g, with no allowance.",
                 "16 CFR 500.25(c); NIST Handbook 133, 2.3",
                 "read",
@@ -395,3 +395,10 @@ def scale_is_fine_enough(step: Decimal, nominal: Decimal) -> bool | None:
     """
     error = tolerable_error(nominal)
     return None if error is None else 5 * step <= error
+
+
+def _mean_of(count: int, *, every: bool = False) -> str:
+    """How the sentence about a mean begins."""
+    if count == 1:
+        return "One pack weighs"
+    return f"Mean of {'all ' * every}{count} packs"

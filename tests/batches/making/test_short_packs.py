@@ -174,7 +174,7 @@ def test_the_release_asks_about_weighed_containers(by: By, batch: Batch, product
     fill(by, batch=batch, product=product, net_g=D("46.5"))
 
     [point] = asked(batch)
-    assert point.text == (f"{product}: US: Mean of 1 packs 46.5 g; the label says 50 g, with no allowance.")
+    assert point.text == (f"{product}: US: One pack weighs 46.5 g; the label says 50 g, with no allowance.")
 
 
 def test_what_two_markets_say_stands_once(by: By, batch: Batch, product: Product) -> None:
