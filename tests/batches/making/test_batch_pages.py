@@ -379,4 +379,7 @@ def test_an_unknown_act_is_no_page(at_home: Client, by: By) -> None:
     batch = make_plan(by)
 
     assert act_on(at_home, by, batch, "explode").status_code == 404
-    assert at_home.get(url(by, "batch-act", code=batch.code, act="start")).status_code == 405
+    opened = at_home.get(url(by, "batch-act", code=batch.code, act="start"))
+    assert opened["Location"] == url(by, "batch", code=batch.code)
+    batch.refresh_from_db()
+    assert batch.state == "planned"

@@ -84,7 +84,7 @@ def test_only_an_owner_downloads(cast: Cast) -> None:
     for name in ("export", "check"):
         assert signed_in(cast.stranger).get(address(cast.maker, f"house:{name}")).status_code == 404
     assert signed_in(cast.stranger).post(zipped).status_code == 404
-    assert signed_in(cast.owner).get(zipped).status_code == 405
+    assert signed_in(cast.owner).get(zipped)["Location"] == address(cast.maker, "house:export")
     assert not JournalEntry.objects.filter(maker=cast.maker).exists()
 
 
