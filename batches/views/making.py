@@ -29,7 +29,7 @@ from batches.trials import TrialRow, notes_of, rows_of
 from batches.views.gates import WIDE, cooling_of, setting_of
 from batches.views.holds import holds_on
 from batches.views.record_parts import figures_of, fill_parts, reading_rows
-from formulas.models import FormulaVersion, Product
+from formulas.models import FormulaVersion, Ingredient, Product
 from makers.actions import entries_about
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
@@ -119,14 +119,18 @@ def plan_start(request: MakerRequest) -> dict[str, Any]:
     )
     if best is not None:
         start["version"] = best.pk
-        start |= only_product(request, best) if product is None and start["purpose"] == "sale" else {}
+        start |= likely_use(request, best) if product is None and start["purpose"] == "sale" else {}
     return {**start, "scale": usual_scale(request, start["purpose"])}
 
 
-def only_product(request: MakerRequest, version: FormulaVersion) -> dict[str, Any]:
-    """The product of a formula that is sold as one thing alone, with its fill."""
+def likely_use(request: MakerRequest, version: FormulaVersion) -> dict[str, Any]:
+    """The product of a formula that is sold as one thing alone; the ingredient that one which isn't sold makes."""
     sold = list(Product.objects.for_maker(request.maker).filter(formula=version.formula_id, active=True)[:2])
-    return {"product": sold[0].pk, "fill_g": sold[0].fill_g} if len(sold) == 1 else {}
+    if sold:
+        return {"product": sold[0].pk, "fill_g": sold[0].fill_g} if len(sold) == 1 else {}
+    rows = Ingredient.objects.for_maker(request.maker).filter(made_from=version.formula_id, active=True)
+    made = list(rows[:2])
+    return {"purpose": Batch.Purpose.STOCK, "makes": made[0].pk} if len(made) == 1 else {}
 
 
 def usual_scale(request: MakerRequest, purpose: str) -> int | None:

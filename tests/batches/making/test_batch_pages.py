@@ -103,6 +103,21 @@ def test_a_plan_starts_from_the_only_product_and_a_scale_that_carries_it(at_home
     assert "product" not in third
 
 
+def test_a_plan_of_what_is_not_sold_makes_its_ingredient(at_home: Client, by: By) -> None:
+    """An infusion without a product is made for the shelf; two ingredients made of it are left to be chosen."""
+    version = make_version(by)
+    there = f"{url(by, 'plan')}?formula={version.formula.code}"
+    made = make_ingredient(by.maker, "Calendula infusion", made_from=version.formula)
+
+    first = at_home.get(there).context["form"].initial
+    make_ingredient(by.maker, "Calendula infusion, strong", made_from=version.formula)
+    second = at_home.get(there).context["form"].initial
+
+    assert (first["purpose"], first["makes"]) == ("stock", made.pk)
+    assert second["purpose"] == "sale"
+    assert "makes" not in second
+
+
 def plan_data(by: By, **fields: Any) -> dict[str, Any]:
     """A plan as typed."""
     version = fields.pop("version", None) or make_version(by)
