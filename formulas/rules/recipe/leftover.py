@@ -35,9 +35,9 @@ _MANY = re.compile(
 )
 _TOTAL = re.compile(r"(?i)(?<![\w-])(?:total|altogether|in\s+all|overall)(?![\w-])")
 _ELSEWHERE = re.compile(
-    r"(?<!\w)(?:U\.?K\.?|U\.?S\.?A?\.?|AUS?|NZ|(?i:british|american|australian|canadian|imperial|metric))(?!\w)"
+    r"(?<!\w)(?:U\.?K\.?|U\.?S\.?A?\.?|AUS?|NZ|(?i:british|american|australian|canadian|imperial|imp|jp|aus|metric))(?!\w)"
 )
-_BY_VOLUME = re.compile(r"(?i)(?<!\w)(?:vol|volume|fluid|fl)(?!\w)")
+_BY_VOLUME = re.compile(r"(?i)(?<!\w)(?:vol|volume|fluid|liquid|fl)(?!\w)")
 
 
 def is_of_the_name(before: str, number: str, after: str, *, is_next: bool) -> bool:
@@ -56,6 +56,11 @@ def is_of_the_name(before: str, number: str, after: str, *, is_next: bool) -> bo
     if not _LONG.fullmatch(number) or not re.search(r"[^\W\d_]\)?\s+$", before):
         return False
     return is_next or bool(after.strip() and _GOES_ON.match(after))
+
+
+def says_many(text: str) -> bool:
+    """Whether a number stands there in words."""
+    return bool(_MANY.search(text))
 
 
 def left_over(

@@ -7,10 +7,12 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
 
-from formulas.rules.recipe.leftover import PREPARED, UNKNOWN_UNIT, is_of_the_name, left_over
+from formulas.rules.recipe.leftover import PREPARED, UNKNOWN_UNIT, is_of_the_name, left_over, says_many
+from formulas.rules.recipe.listed import is_list, unless_listed
 from formulas.rules.recipe.measures import BARE, CAPITALS, SPOONS, UNSURE, VAGUE, WORDS, kind_of, measures
 from formulas.rules.recipe.numbers import NUMBER, SPAN, Count, Doubt, plain, read_count
 from formulas.rules.recipe.said import Amount, RecipeLine
+from formulas.rules.recipe.tongues import ASKED_TOO, SHORTENED, SPOKEN_AMOUNT, WATERY
 from formulas.rules.recipe.traps import (
     ABOUT,
     AS_NEEDED,
@@ -20,6 +22,7 @@ from formulas.rules.recipe.traps import (
     HEAPED,
     LINK,
     NUMBERED,
+    NUMBERED_NAME,
     ONLY_ASIDE,
     PH_ALONE,
     TO_100,
@@ -29,6 +32,8 @@ from formulas.rules.recipe.traps import (
 from formulas.rules.recipe.twice import told_apart
 
 _KEY_OF = {word: key for key, words in WORDS.items() for word in words}
+_CLOSED_UP = {word.replace(" ", ""): key for word, key in _KEY_OF.items()}
+_CLOSED_UP |= {word.replace(" ", ""): "?" + word for word in UNSURE}
 _UNIT_WORDS = sorted({*_KEY_OF, *UNSURE, *VAGUE}, key=len, reverse=True)
 _UNIT = "|".join(re.escape(word).replace(r"\ ", r"\.?\s*") for word in _UNIT_WORDS)
 _AMOUNT = re.compile(
@@ -47,6 +52,13 @@ _DOING = re.compile(
     r"remove|repeat|sprinkle|stir|store|strain|take|turn|use|wait|warm|weigh|when|while|whip|whisk|wrap)\b"
 )
 _CELLS = re.compile(rf"(?P<number>(?<![\w.,]){NUMBER})\s*[|;]\s*(?=(?i:{_UNIT})(?!\w))")
+_WEIGHING = re.compile(
+    r"(?i)^(?:then\s|now\s|and\s)?(?:add|measure(?:\s+out)?|weigh|take|use|stir\s+in|drop\s+in)\b"
+)
+_NAMING = re.compile(r"[^\W\d_]{2,}")
+_NO_NAME = re.compile(
+    r"(?i)\b(?:about|approx\w*|ca|circa|roughly|or|of|the|each|plus|and|total|weight|by|scant|generous)\b"
+)
 _LEADERS = re.compile(r"\s*(?:\.{3,}|…+|_{2,}|·{2,}|-{3,}|={2,})\s*")
 _BETWEEN = re.compile(rf"(?i)\b(?:between|from)\s+(?P<one>{NUMBER})\s+(?:and|to)\s+(?=\d|[.,]\d)")
 _SPACED = re.compile(rf"(?<![\d.,/])\d{{1,3}}(?:\s\d{{3}})+(?:[.,]\d+)?\s*-?\s*(?:(?i:{_UNIT})(?!\w))")
@@ -59,9 +71,25 @@ LAST_FIGURE = Fraction(1, 2)
 """Half of the last figure written: so far a rounded number may be off."""
 
 
+OWN_LINE = "An amount stands in these words. If it belongs to the recipe, give it a line of its own."
+_IS_SUM = re.compile(r"(?i)^(?:(?:sub-?\s?|grand\s)?(?:total|sum)|recipe|batch|final|net|finished)\b")
+_OF_A_WHOLE = re.compile(
+    rf"(?i)(?<![^\W\d_])(?:{_UNIT}|bars?|people|servings?|portions?|batch(?:es)?|recipe|about|approx\w*|circa|ca|of|each|"
+    r"up|to|and|or|the|total|weight|mass|an?|one|two|three|four|five|six|eight|ten|twelve|small|large|x)(?![^\W\d_])"
+)
+
+
+def _has_more(text: str) -> bool:
+    """Whether behind the size of the whole other words stand, as of an ingredient."""
+    return bool(re.search(r"[^\W\d_]{2,}", _OF_A_WHOLE.sub(" ", text)))
+
+
 def read_recipe(text: str) -> tuple[RecipeLine, ...]:
     """All lines that say something."""
-    lines = [read_line(line, number) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
+    rows = [(number, line) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
+    lines = [read_line(line, number) for number, line in rows]
+    if not is_list([line for _, line in rows]):
+        lines = [unless_listed(line) for line in lines]
     return tuple(told_apart(lines))
 
 
@@ -69,12 +97,9 @@ def read_line(text: str, number: int = 1) -> RecipeLine:
     """Read one line. Nothing raises; a line that isn't understood asks."""
     line = _tidied(text)
     blank = RecipeLine(number, text.strip(), "words")
-    if not line:
-        return blank
-    if WHOLE.match(line) or ONLY_ASIDE.fullmatch(line):
-        return blank
-    if PH_ALONE.match(line) and not any(hit["unit"] for hit in _AMOUNT.finditer(line)):
-        return blank
+    beside = _said_beside(line)
+    if beside is not None:
+        return replace(blank, asks=beside)
     line, is_phase = _without_phase(line)
     if is_phase:
         return replace(blank, kind="heading", name=line)
@@ -83,15 +108,34 @@ def read_line(text: str, number: int = 1) -> RecipeLine:
     if rest := _rest(blank, line, measured):
         return rest
     if _DOING.match(line) or _is_prose(line):
-        asks = "An amount stands in these words. If it belongs to the recipe, give it a line of its own."
-        sure = [hit for hit in measured if _key(hit["unit"]) in WORDS]
-        return replace(blank, asks=asks if sure else "")
+        return replace(blank, asks=OWN_LINE if _tells_an_amount(line, found) else "")
     if not found:
         return _without_number(blank, line)
     one = replace(blank, kind="line", name=_name(line, [hit.span() for hit in found]))
     if asks := _trap(text, line):
         return replace(one, asks=asks, may_mean=("g",))
     return _with_numbers(one, line, found, measured)
+
+
+def _said_beside(line: str) -> str | None:
+    """ "" for what is said beside the recipe: a temperature, a pH, the size of the whole. A question where an
+    ingredient may stand there too. None for what may be a line of it."""
+    if not line or ONLY_ASIDE.fullmatch(line) or PH_ALONE.fullmatch(line):
+        return ""
+    whole = WHOLE.match(line)
+    if whole is None:
+        return None
+    if not _has_more(line[whole.end() :]):
+        return ""
+    return None if _IS_SUM.match(line) else OWN_LINE
+
+
+def _tells_an_amount(line: str, found: list[re.Match[str]]) -> bool:
+    """Whether words of a step may hold a line of the recipe. "20 C" is warmth, "2 c" a cup."""
+    units = [hit["unit"] for hit in found if hit["unit"]]
+    told = any(_key(unit) != "?c" or unit.islower() for unit in units)
+    bare = found and (_WEIGHING.match(line) or (len(line.split()) <= MOST_WORDS and _ENDS_SO.search(line)))
+    return told or bool(SPOKEN_AMOUNT.search(line) or bare)
 
 
 def _tidied(text: str) -> str:
@@ -105,6 +149,12 @@ def _tidied(text: str) -> str:
     return " ".join(without.split()) if has_amount and not _DOING.match(line) else line
 
 
+_PLACE = re.compile(r"(?i)\b(?:phase|part|stage|step|no\.?|number)\s+\d+\b")
+_ENDS_SO = re.compile(
+    rf"(?i)(?<!\bto)(?<!\bat)(?<!\bfor)(?<!below)(?<!under)(?<!until)(?<!step)(?<!phase)\s{NUMBER}$"
+)
+
+
 def _without_phase(line: str) -> tuple[str, bool]:
     """The line after "Phase A:", and whether it is a heading alone."""
     if not _PHASE.match(line):
@@ -112,6 +162,10 @@ def _without_phase(line: str) -> tuple[str, bool]:
     before = _PHASE_BEFORE.match(line)
     measured = [hit for hit in _AMOUNT.finditer(line) if hit["unit"]]
     if not measured:
+        after = line[before.end() :] if before else ""
+        says = re.search(r"\d", _PLACE.sub(" ", ASIDE.sub(" ", after))) or SPOKEN_AMOUNT.search(after)
+        if re.search(r"[^\W\d_]{2,}", after) and (says or TO_100.search(after) or AS_NEEDED.search(after)):
+            return after, False
         return line.strip(" :#=*-"), True
     if before is None or measured[0].start() < before.end():
         return line, False
@@ -127,19 +181,24 @@ def _rest(blank: RecipeLine, line: str, measured: list[re.Match[str]]) -> Recipe
     to_100 = TO_100.search(line)
     if to_100 is not None:
         one = replace(one, name=_name(line, [to_100.span()]))
-        others = [hit for hit in measured if not to_100.start() <= hit.start() < to_100.end()]
-        return replace(one, asks="It has an amount and is to 100 as well. Which?") if others else one
+        beside = f"{line[: to_100.start()]} \x00 {line[to_100.end() :]}"
+        is_more = re.search(r"\d", NUMBERED_NAME.sub("", beside)) or says_many(beside)
+        return replace(one, asks="It has an amount and is to 100 as well. Which?") if is_more else one
     is_size = len(measured) == 1 and kind_of_word(measured[0]["unit"]) in {"mass", "volume"}
     whole = TO_WHOLE.search(line[: measured[0].start()]) if is_size and not _DOING.match(line) else None
     if whole and re.search(r"[^\W\d_]", line[: whole.start()]):
         hit = measured[0]
         name = _name(line, [(whole.start(), hit.end())])
+        is_fill = WATERY.search(name) and not SHORTENED.search(line) and not says_many(line[: whole.start()])
+        if not is_fill and not re.match(r"100\b", hit["first"]):
+            asks = f"“{line[whole.start() : hit.end()].strip()}”: is that the whole, or how much goes in?"
+            return replace(one, is_rest=False, name=name, asks=asks, may_mean=("g",))
         count = read_count(hit["first"], hit["second"], _between(hit))
         size = None if isinstance(count, Doubt) else Amount(count, _key(hit["unit"]), hit.group(0).strip())
         note = f"The whole comes to {hit.group(0).strip()}, it says."
         return replace(one, name=name, notes=(note,), whole=size)
     needed = AS_NEEDED.search(line)
-    if needed is not None and not measured:
+    if needed is not None:
         asks = "As needed: how much is it? If it takes what is left, write “to 100 %” behind it."
         return replace(one, is_rest=False, name=_name(line, [needed.span()]), asks=asks, may_mean=("g",))
     return None
@@ -149,7 +208,7 @@ def _trap(text: str, line: str) -> str:
     """What is asked of a line whose amount isn't how much goes in."""
     if re.match(r"\s*\u2212\s?\d", text):
         return "A minus stands before it. How much goes in?"
-    for pattern, asks in ASKED:
+    for pattern, asks in (*ASKED, *ASKED_TOO):
         if pattern.search(line):
             return asks
     spaced = _SPACED.search(line)
@@ -183,7 +242,7 @@ def _key(typed: str | None) -> str:
     low = word.lower()
     if low in UNSURE or low in VAGUE:
         return "?" + low
-    return _KEY_OF.get(low) or _KEY_OF[low.replace(" ", "")]
+    return _KEY_OF.get(low) or _CLOSED_UP.get(low.replace(" ", ""), "?" + low)
 
 
 def kind_of_word(typed: str) -> str:
@@ -193,6 +252,8 @@ def kind_of_word(typed: str) -> str:
 
 
 def _without_number(blank: RecipeLine, line: str) -> RecipeLine:
+    if SPOKEN_AMOUNT.search(line):
+        return replace(blank, kind="line", name=line, asks="How much? Write it in figures.", may_mean=("g",))
     if line.endswith(":") or line.startswith(("#", "=")) or (line.isupper() and len(line) <= 2):
         return replace(blank, kind="heading", name=line.strip(" :#=*-"))
     if (len(line.split()) <= MOST_WORDS and not line.endswith((".", "!", "?"))) or UNKNOWN_UNIT.search(line):
@@ -223,6 +284,12 @@ def _with_numbers(
         return replace(one, asks="There is a number beside the measure. What do they weigh together?")
     if HEAPED.search(line) and any(a.unit in WORDS and kind_of(a.unit) == "volume" for a in amounts):
         return replace(one, amounts=tuple(amounts), asks="Heaped, rounded or scant: what does it weigh?")
+    if (
+        len(measured) == 2
+        and len({kind_of_word(hit["unit"]) for hit in measured}) == 2
+        and _names_apart(line, measured)
+    ):
+        return replace(one, asks="Two amounts, and words on both sides. Are they of two ingredients?")
     settled = _settle(one, *_added(line, amounts, measured))
     if settled.asks:
         return settled
@@ -316,7 +383,7 @@ def _one_of_two(left: Amount, right: Amount) -> tuple[Amount | None, str]:
             return volume, f"{volume.typed} counts; {mass.typed} are fluid ounces or a weight."
         if mass.unit == "oz" and _agree(replace(mass, unit="fl oz"), volume):
             return None, ""
-        return mass, f"The mass counts, not {volume.typed}."
+        return (mass, f"The mass counts, not {volume.typed}.") if _may_weigh(mass, volume) else (None, "")
     first, second = sorted((left, right), key=lambda amount: amount.unit not in METRIC)
     if (
         len(by_kind) == 1
@@ -326,6 +393,30 @@ def _one_of_two(left: Amount, right: Amount) -> tuple[Amount | None, str]:
     ):
         return first, f"{first.typed} counts; {second.typed} is the same, rounded or by another cup or spoon."
     return None, ""
+
+
+LIGHTEST, HEAVIEST = Fraction(1, 10), Fraction(3)
+"""g/ml: from a fluffy powder to a heavy one; what lies beyond is no one amount in two measures. Chosen here."""
+
+
+def _may_weigh(mass: Amount, volume: Amount) -> bool:
+    """Whether a mass may be that of a volume, in some region's measures."""
+    grams, millilitres = (
+        [Fraction(size.low) for (key, _), size in measures().items() if key == amount.unit]
+        for amount in (mass, volume)
+    )
+    return any(
+        LIGHTEST * volume.count.low * ml <= mass.count.low * g <= HEAVIEST * volume.count.high * ml
+        for g, ml in product(grams, millilitres)
+    )
+
+
+def _names_apart(line: str, measured: list[re.Match[str]]) -> bool:
+    """Whether words stand on more than one side of two amounts: they may be of two materials."""
+    before, after = line[: measured[0].start()], line[measured[1].end() :]
+    between = line[measured[0].end() : measured[1].start()]
+    named = [bool(_NAMING.search(_NO_NAME.sub(" ", side))) for side in (before, between, after)]
+    return sum(named) > 1
 
 
 def _says_the_same(between: str) -> bool:

@@ -26,7 +26,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "grain": ("grain", "grains"),
     "oz": ("oz", "ozs", "ounce", "ounces"),
     "lb": ("lb", "lbs", "pound", "pounds"),
-    "ml": ("ml", "mls", "millilitre", "millilitres", "milliliter", "milliliters", "mililitros", "millilitri", "cc"),
+    "ml": ("ml", "mls", "millilitre", "millilitres", "milliliter", "milliliters", "mililitros", "millilitri"),
     "cl": ("cl", "centilitre", "centilitres"),
     "dl": ("dl", "decilitre", "decilitres"),
     "l": ("l", "litre", "litres", "liter", "liters"),
@@ -60,6 +60,7 @@ UNSURE: dict[str, tuple[str, ...]] = {
     "gr": ("g", "grain"),
     "grs": ("g", "grain"),
     "c": ("cup",),
+    "cc": ("ml", "tsp"),
     **dict.fromkeys(_TBSP, ("tbsp",)),
     **dict.fromkeys(_TSP, ("tsp",)),
 }

@@ -24,7 +24,20 @@ _SEEN = "\u200c\u200d"
 """Joiners, which change how a name is written."""
 _DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2212"), "-")
 _WRITTEN_SO: tuple[tuple[re.Pattern[str], str], ...] = (
-    (re.compile(r"(?<=\d)[·‧∙⋅](?=\d)"), "."),
+    (re.compile(r"(?<=\d)[·‧∙⋅](?=\d(?!\d))"), "."),
+    (re.compile(r"(?i)\bthree[ -]quarters?\b"), "3/4"),
+    (re.compile(r"(?i)(?<=\d/\d) of an?(?=\s[^\W\d])"), ""),
+    *(
+        (re.compile(rf"(?i)(?<![\w.,/]){word} and (?:a |one )?{part}\b"), f"{figure} {share}")
+        for word, figure in (
+            ("one", 1),
+            ("two", 2),
+            ("three", 3),
+            ("four", 4),
+            *((str(n), n) for n in range(1, 10)),
+        )
+        for part, share in (("half", "1/2"), ("quarter", "1/4"))
+    ),
     (re.compile(r"(?<=\d)[´`ʹʼ′](?=\d)"), "'"),
     (re.compile(r"(?<=[^\d\s]),(?=\d)"), ", "),
     (re.compile(r"(?<=\d)(?:\.{2,3}|…|~|\s*÷\s*)(?=\d)"), "-"),
@@ -105,6 +118,8 @@ def read_number(text: str) -> Fraction | Doubt:
         whole, over, under = mixed.groups() if mixed else ("0", *text.split("/"))
         if int(under) == 0 or (mixed and int(over) >= int(under)):
             return Doubt(f"“{text}” is no number as it stands.")
+        if not mixed and len(over) > 1:
+            return Doubt(f"“{text}” may be {over[:-1]} {over[-1]}/{under}. How much is it?")
         return int(whole) + Fraction(int(over), int(under))
     if re.fullmatch(r"\d{1,3}(?:'\d{3})+", text):
         return Fraction(text.replace("'", ""))

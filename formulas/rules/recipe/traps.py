@@ -65,16 +65,18 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
         "And some more, it says. How much goes in?",
     ),
     (
-        re.compile(rf"(?i)\b(?:minus|less|without)\s+(?={NUMBER})|(?:^|\s)\u2212\s*\d"),
+        re.compile(
+            rf"(?i)\b(?:minus|weniger|moins|menos|meno)\b|\b(?:less|without)\s+(?={NUMBER})|(?:^|\s)\u2212\s*\d"
+        ),
         "Something is taken off. How much is left to go in?",
     ),
 )
-"""What an amount may not be read beside, and what to ask instead."""
+"""What an amount may not be read beside, and what to ask instead; ``tongues`` has more."""
 
 HEAPED = re.compile(r"(?i)\b(?:heap(?:ed|ing)|rounded|generous|scant|big|large|small|packed|overflowing)\b")
 """Spoons and cups that aren't level."""
 
-_AS_MUCH = r"\bq\.?\s?(?:s\.?(?:\s?p\.?)?|b\.?)"
+_AS_MUCH = r"\b(?:q\.?\s?(?:s\.?(?:\s?p\.?)?|b\.?)|c\.?\s?[sb]\.?\s?p\.?)"
 _UP_TO = r"\b(?:(?:up\s)?to|ad\.?|auf|tot|hasta|jusqu'?\s?à|fino\s+a)"
 _HUNDRED = r"100(?:[.,]0+)?"
 TO_100 = re.compile(
@@ -90,7 +92,7 @@ TO_WHOLE = re.compile(
 )
 """Before an amount: it is that of the whole, and the line takes what is left to it."""
 
-AS_NEEDED = re.compile(r"(?i)(?<!\w)q\.?\s?(?:s\.?(?:\s?p\.?)?|b\.?)(?!\w)")
+AS_NEEDED = re.compile(r"(?i)(?<!\w)(?:q\.?\s?(?:s\.?(?:\s?p\.?)?|b\.?)|c\.?\s?[sb]\.?\s?p\.?)(?!\w)")
 
 BY_MASS = re.compile(
     r"(?i)\s*\(?\bw\s*/\s*w\b\)?|\bwt\.?\s*(?=%)|(?<=%)\s*\(?(?:by\s+(?:weight|mass)|wt\.?(?!\w))\)?"
@@ -114,7 +116,7 @@ LINK = re.compile(
 
 _SO_MANY = rf"(?:about\s+|~\s*)?{NUMBER}(?:\s*(?:-|to)\s*{NUMBER})?\s*"
 _DEGREES = rf"{_SO_MANY}(?:[°º˚]\s*[CFcf]?\b|degrees?\b(?:\s+(?:celsius|fahrenheit|C|F)\b)?)"
-_WARM = rf"{_SO_MANY}[CF]\b"
+_WARM = r"(?:about\s+|~\s*)?\d{2,3}(?:\s*(?:-|to)\s*\d{2,3})?\s*[CF]\b"
 _WHILE = rf"{_SO_MANY}(?:min(?:ute)?s?|hours?|hrs?|days?|weeks?|sec(?:ond)?s?)\b"
 _TO = (
     r"(?:heated\s+to|cooled\s+to|warmed\s+to|melted\s+at|melt\s+at|at|to|until|below|under|above|over|@|<|>)"
@@ -131,8 +133,8 @@ ONLY_ASIDE = re.compile(
 """A line of nothing but a temperature or a time."""
 
 PH_ALONE = re.compile(
-    r"(?i)^\W*(?:adjust\s+(?:the\s+)?|final\s+|target\s+|check\s+(?:the\s+)?)?ph\b(?!\s*-?\s*(?:adjust|buffer|modif|"
-    r"regulat|correct|balanc|lower|rais|down|up\b)).*"
+    r"(?i)\W*(?:adjust\s+(?:the\s+)?|final\s+|target\s+|check\s+(?:the\s+)?)?ph\s*(?:value|level|range)?[\s:=~<>≈-]*"
+    rf"(?:(?:is|of|to|at|should\s+be|between|around|about|ca\.?)\s*)*(?:{NUMBER}(?:\s*(?:-|to|and)\s*{NUMBER})?)?\W*"
 )
 """A line that says a pH, not one of what sets it."""
 
@@ -142,3 +144,6 @@ NUMBERED = re.compile(
     r"omega|no\.?|number)\s*-?\s*)$"
 )
 """Before a number that belongs to a name: Polysorbate 80, CI 77491, vitamin B 5, as trade and law write them."""
+
+NUMBERED_NAME = re.compile(rf"{NUMBERED.pattern[:-1]}\d+", NUMBERED.flags)
+"""The name with its number."""

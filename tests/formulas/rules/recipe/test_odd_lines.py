@@ -56,6 +56,10 @@ READ = """
 120 g = 120 g wax (<a href="https://example.org/5-g">see there</a>) | 120 g wax https://example.org/5 | about 120 g wax
 120 g = Cocoa butter\t120\tg | Cocoa butter | 120 | g
 2001/2 g = 1.000,5 g wax | 1,000.5 g wax | 1000.5 g wax
+5/2 cup = two and a half cups sugar | 2 and a half cups sugar
+3/4 tsp = three quarters of a tsp mica
+10 g = Phase A: 10 g wax | Wax 10 g (100 ml)
+27/16 oz = 1 11/16 oz wax
 3/2 oz = Beeswax, 1 and 1/2 oz | Beeswax, 1 & 1/2 oz | Beeswax, 1 and ½ oz
 3/2 tsp = Glycerin 1 + 1/2 tsp
 3/2 ml = Tea tree: 1·5 ml
@@ -77,6 +81,35 @@ READ = """
 """
 
 ASKED = """
+11/2 cups oats | Mica 11/2 tsp | 21/4 cups oats | l/2 tsp mica | Mica I/2 tsp | I/4 cup oats
+l½ cup oats | Wax l 1/2 tsp | O,5 g wax | Wax O,5 g | 20/2 g wax | Cocoa butter 20:5 g | 2·20 g wax
+Salt 5 g, 1 tsp sugar | Salt 1 tsp, 5 g sugar | 5 g salt / 1 tsp sugar | 5 g salt (1 tsp sugar)
+Clay 5 g, 10 ml water | Clay (5 g) water (10 ml) | 5 g rose/5 ml neroli | Lavender 2 g, 40 drops rose
+Lavendel 2 ml, 100 g Wachs | Huile 30 ml, 5 g cire | Honey (1 tbsp) / wax (5 g)
+5 ml rose (or 5 g neroli) | 1 cup water (5 g salt) | 250 ml tea (5 g chamomile) | 250 ml strong tea (5 g)
+20 g salt (1 l water) | 30 ml oil (0.92 g) | 30 ml oil (0.92 g/cm3) | Salt 3 g/100 ml | 20 g salt/500 ml
+2 tsp (5 g/tsp) rose | 3 cups (200 g jeweils) Zucker | Wax 1 drop (20 g) | Wax 1 tsp (50 g)
+Wax 10 ml (100 g) | 20 ml (0.5 g) rose | 1 lb, 4 fl oz wax | Wax five to 10 g | Honey one to 2 tbsp
+van 20 tot 30 g was | Lavender q.s. 5 drops | Lactic acid q.s. 2 g | Farbe q.s. 1 g
+Tea, reduced to 50 ml | Aloe concentrate diluted to 50 ml | Wax: increase to 20 g | Fragrance to 2 g
+Zout tot 5 g | Duft auf 5 ml | Oil remainder 20 | Remainder of the oil, 20 | Remainder: 20 olive oil
+pH balance 5 | 1/2 of the water, balance | half the remainder | Wasser bis 100 g | q.s.p. 100 ml eau
+Water to 50 % | Lavender to 1 % | Duft auf 1 % | Wachs 5 g, Rest Wasser | höchstens 5 g Wachs
+über 5 g Wachs | unter 1 % Duft | plus de 5 g cire | más de 5 g cera | più di 5 g cera | fino a 5 g cera
+tot 5 g was | 20 g+ wax | ⩽ 20 g wax | je 10 g Wachs und Öl | 10 g cada uno | wax, oil: 20 g ea
+20 g wax and the same amount of oil | zweimal 20 g Wachs | Hälfte von 20 g Wachs
+la moitié de 20 g de cire | 20 g wax halved | 20 g wax (double batch) | Wachs 20 g pro kg
+20 g par litre sel | 20 g al litro sale | 20 g wax/jar | 20 g wax a jar | Parfum 3 % der Öle
+Parfum 3 % auf Fettmenge | 3% GFM Duft | Fragrance 3% of TOW | Fragrance 3%, based on oils | Superfat 5%
+5% superfat | Lye discount 5% | NaOH 5% ÜF | 20 g + 10 % extra wax | 5 g wax & more | 2 oz liquid water
+2 pints imp water | 2 tbsp Aus. water | 1 cc miel | Phase A: wax 20 | Phase A wax 20 | Phase A: 2 eggs
+Phase A: a pinch of salt | Phase A: 3 Stück Wachs | Phase A: 5o g wax | Phase B: lavender, ten drops
+Phase A: water q.s. | Wax twenty grams: | For 200 g: 40 g wax, 160 g oil | for 2 jars: 40 g wax
+For 1 kg: salt 5 | Total 20 g wax | Yield improver 2 g | Makes-it-thick gum 2 g
+Serves as emulsifier: wax 5 g | pH stabiliser 10 | pH: lactic acid 3 | pH 4 citric acid solution, 12
+pH 5.5-6 lactic acid 0,3 | Add 1 T honey | Add 1 TL Salz | Add 2 c oats | Add 5 gr wax | Add 2 eggs
+Add lavender 10 | Weigh wax: 20 | Add ten drops lavender | Add half a cup of oats
+Use twenty grams of wax | Warm water 50 | thirty drops of lavender essential oil, added after cooling.
 2 x 15 ml oil | 2 × 50 g shea | 50 g x 2 shea | 2x50g shea | 12 g each wax and oil | 3 times 5 g wax
 double 5 g wax | 5 g twice wax
 a dozen drops lavender | 1,000 g wax | 1.000 g wax | 1 000 g wax | 1\u00a0000 g wax | 1\u202f000 g wax
@@ -105,7 +138,7 @@ half of 50 g wax | 2/3 of 30 g wax
 Polysorbate 20 - 30 g | Polysorbate 20 - 3 % | Polysorbate 80 5 | 3 1.5 g vitamin E | 5 g 5 g wax | 5 g wax 5
 1 pt milk | 1 gal water | 5 µl dye | 5 mcg dye | 5 ppm dye | 5 ‰ salt | 5 IU vitamin | 2 inches ginger
 100克 糖
-Water 7o g | Water l0 g | 5 q wax | two and a half cups sugar | 1 half teaspoon clay | 1 part oil : 2 parts wax
+Water 7o g | Water l0 g | 5 q wax | 1 half teaspoon clay | 1 part oil : 2 parts wax
 1:1 oil and wax
 Polysorbate 80 ¾ mg | No. 165 1/2 tsp wax | Emulsifier 165 1/2 tsp | 4- to 5-pound block of wax
 9999999999999999999999 g wax
@@ -129,7 +162,7 @@ Add 20 g wax | Melt 20 g wax at 70 °C | Step 1: melt 20 g wax | 1 melt 20 g wax
 REST = """
 water to 100 % | Water q.s. to 100 | Aqua ad 100 | q.s. 100% water | Water to 100 g | Water to 1000 g
 Water ad 500 ml | Water to make 500 g
-Water, balance
+Water, balance | Phase A: water to 100 | Phase A: water, balance
 Water, qsp 100 g | Aqua qsp 100% | water to 100.0 % | water tot 100 % | water ad. 100 g | aqua q.b. a 100 g
 Aqua jusqu'à 100 g | Aqua hasta 100 g | Water Q.S. to 100.00 | water q.s. 100 ml | Aqua auf 100 g
 """
@@ -368,3 +401,26 @@ def test_a_plain_line_is_read(count: tuple[str, Fraction], unit: str, name: str,
         (unit in {"drop", "g", "ml", "mg", "kg", "%", "part"} and "/" in count[0]) or count[0] in {"1/3", "¾"}
     ):
         assert (said(line), line.asks) == (f"{count[1]} {unit}", "")
+
+
+@pytest.mark.parametrize(
+    ("text", "asks"),
+    [
+        ("1. 10 g wax\n2. 5 g oil\n3. 1 g scent", False),
+        ("1. Melt.\n2. 5 g oil", False),
+        ("2. 5 g oil", True),
+        ("10 g wax\n2. 5 g oil\n1 g scent", True),
+        ("2) 5 g oil", False),
+    ],
+)
+def test_a_number_with_a_point_counts_lines_only_where_it_counts_all(text: str, asks: bool) -> None:
+    """ "2. 5 g" alone may be 2.5 g."""
+    assert any(line.asks for line in read_recipe(text)) == asks
+
+
+@pytest.mark.parametrize(
+    "text", ["2 càs huile", "1 fluidoz water", "1 lİtre water", "1 pınch salt", "5 dropſ rose"]
+)
+def test_a_unit_in_an_odd_dress_breaks_nothing(text: str) -> None:
+    """Closed up, or with letters that only look alike."""
+    assert read_line(text).kind == "line"
