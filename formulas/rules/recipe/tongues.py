@@ -69,6 +69,14 @@ ASKED_TOO: tuple[tuple[re.Pattern[str], str], ...] = (
         "Up to so many percent of the whole, or so many percent of it? How much goes in?",
     ),
     (
+        re.compile(r"(?i)(?:%|percent)\s*(?:active|aktiv|actif|activo|attivo)(?!\w)"),
+        "So much of what is active in it: how much of the whole goes in?",
+    ),
+    (
+        re.compile(r"\d\s?[^\W\d_]{0,5}\s?\?|√|etwas mehr|un peu plus"),
+        "The line itself is unsure. How much goes in?",
+    ),
+    (
         re.compile(r"(?i)(?<!\w)(?:rest|remaining)(?!\w)"),
         "Does it take the rest as well? Give each a line of its own.",
     ),

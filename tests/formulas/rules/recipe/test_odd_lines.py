@@ -81,6 +81,7 @@ READ = """
 """
 
 ASKED = """
+Beeswax 5 % active | Beeswax 20 g? | 15 g Bienenwachs + etwas mehr
 11/2 cups oats | Mica 11/2 tsp | 21/4 cups oats | l/2 tsp mica | Mica I/2 tsp | I/4 cup oats
 l½ cup oats | Wax l 1/2 tsp | O,5 g wax | Wax O,5 g | 20/2 g wax | Cocoa butter 20:5 g | 2·20 g wax
 Salt 5 g, 1 tsp sugar | Salt 1 tsp, 5 g sugar | 5 g salt / 1 tsp sugar | 5 g salt (1 tsp sugar)
