@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from formulas.rules.findings import Finding
+from formulas.rules.limit_rows import eu_limits
 from formulas.rules.limits import LimitFigure, check_limits, finding_of, limit_figures, preserves
 from formulas.rules.number import figure
 from formulas.rules.review.asked import UNKNOWN, Asked
@@ -34,10 +35,12 @@ def with_purposes(asked: Asked, *, roles: bool = True) -> Totals:
     def purpose_of(part: Contribution) -> str:
         return written(asked, part) or (by_role(asked, part) if roles else "")
 
+    def with_its(part: Contribution) -> Contribution:
+        purpose = purpose_of(part)
+        return part if purpose == part.purpose else replace(part, purpose=purpose)
+
     def told(totals: Sequence[SubstanceTotal]) -> tuple[SubstanceTotal, ...]:
-        parts = [
-            tuple(replace(part, purpose=purpose_of(part)) for part in one.contributions) for one in totals
-        ]
+        parts = [tuple(with_its(part) for part in one.contributions) for one in totals]
         return tuple(replace(one, contributions=each) for one, each in zip(totals, parts, strict=True))
 
     return replace(asked.totals, declared=told(asked.totals.declared), within=told(asked.totals.within))
@@ -75,7 +78,13 @@ def by_role(asked: Asked, part: Contribution) -> str:
 
 def _taken_by_role(asked: Asked) -> list[Finding]:
     """A note for each preservative that its role alone keeps from the limit of Annex V, where it is over."""
-    found = []
+    found: list[Finding] = []
+    tables = eu_limits().by_substance
+    substances = {one.substance for one in (*asked.totals.declared, *asked.totals.within)}
+    if not any(
+        row.is_preservative and row.other_use_entry for key in substances for row in tables.get(key, ())
+    ):
+        return found
     totals = with_purposes(asked, roles=False)
     for item in limit_figures(totals, asked.formula.use, on=asked.formula.on):
         roles = _roles_instead(asked, item)
