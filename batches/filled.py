@@ -83,14 +83,18 @@ def fill_points(record: Model) -> Sequence[OpenPoint]:
 
 def short_pack(output: Output) -> str:
     """What is said of packs that hold less than their label, after their code; "" where they hold enough."""
-    product = output.product
-    if product is None or not output.units or output.units < 1:
+    if output.product is None or not output.units or output.units < 1:
         return ""
-    said = less_than_labelled(
-        units=output.units,
-        grams=output.grams,
+    said = short_of(output.product, output.units, output.grams)
+    return f"{output.pack}, {said}" if said else ""
+
+
+def short_of(product: Product, units: int, grams: Decimal) -> str:
+    """What is said of so many packs of a product that hold less than their label; "" where they hold enough."""
+    return less_than_labelled(
+        units=units,
+        grams=grams,
         net_amount=product.net_amount,
         net_unit=product.net_unit,
         fill_g=product.fill_g,
     )
-    return f"{output.pack}, {said}" if said else ""

@@ -140,7 +140,7 @@ def decided_on(became: str, basis: str) -> str:
 
 def last_decided(lot: Lot) -> LotDecision | None:
     """The last decision about a lot; None where nobody decided yet."""
-    return LotDecision.objects.filter(maker=lot.maker_id, lot=lot).select_related("user").last()
+    return LotDecision.objects.for_maker(lot.maker).filter(lot=lot).select_related("user").last()
 
 
 def refuse_decided_since(by: By, lot: Lot, after: str | None) -> None:

@@ -108,10 +108,13 @@ def dispatch(
             sent.code = give_code(by, "dispatch", sent)
             sent.full_clean()
             sent.save()
-            moved = [
-                send_line(by, entry, sent, line, part_key(entry_key, index))
-                for index, line in enumerate(lines)
-            ]
+            moved = []
+            for index, line in enumerate(lines):
+                try:
+                    moved.append(send_line(by, entry, sent, line, part_key(entry_key, index)))
+                except Refused as refusal:
+                    refusal.line = index
+                    raise
             entry.about(sent)
             entry.mention(recipient)
             what = ", ".join(f"{one.units} of {one.pack}" for one in moved)

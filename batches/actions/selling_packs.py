@@ -13,6 +13,7 @@ from batches.actions.holds import open_hold
 from batches.actions.ledger import locked, owned, write_line
 from batches.actions.once import once, still_new
 from batches.actions.selling_places import built_in
+from batches.filled import short_of
 from batches.models import (
     Batch,
     Lot,
@@ -25,7 +26,6 @@ from batches.models import (
     Place,
     RetainedSample,
 )
-from batches.rules.pack_fill import less_than_labelled
 from batches.trial_lots import trial_behind
 from formulas.models import Product
 from makers.actions import By, Refused, give_code, recording
@@ -181,13 +181,7 @@ def check_full(product: Product, units: int, grams: Decimal, although_short: boo
 
     Refuses them unless that is meant: a figure may be mistyped.
     """
-    short = less_than_labelled(
-        units=units,
-        grams=grams,
-        net_amount=product.net_amount,
-        net_unit=product.net_unit,
-        fill_g=product.fill_g,
-    )
+    short = short_of(product, units, grams)
     if short and not although_short:
         raise Refused({"grams": f"{short} Look at both figures, or tick that they are filled so."})
     return short

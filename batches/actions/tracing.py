@@ -33,7 +33,7 @@ ANSWERS = ("yes", "no", "not asked")
 
 def resolve_code(by: By, text: str) -> tuple[Batch | None, Pack | None]:
     """The batch and pack that a code on a container names; (None, None) when nothing has that code."""
-    code = Code.objects.filter(maker=by.maker, text__iexact=text.strip()).first() if text.strip() else None
+    code = Code.objects.called(by.maker, text)
     if code is None:
         return None, None
     if code.kind == "pack":

@@ -6,8 +6,8 @@ from typing import Any
 
 from django import forms
 
+from batches.filled import short_of
 from batches.models import Pack, PackBalance, Place, Recipient
-from batches.rules.pack_fill import less_than_labelled
 from formulas.models import Product
 from makers.forms.base import EntryForm, MakerForm
 from makers.forms.fields import CountField, DayField, GramsTextField, NameField, WordsField
@@ -43,13 +43,7 @@ class PackForm(EntryForm):
         """Ask about packs that hold less than the label only where they do."""
         data = super().clean() or self.cleaned_data
         product, units, grams = (data.get(name) for name in ("product", "units", "grams"))
-        if not (product and units and grams) or not less_than_labelled(
-            units=units,
-            grams=grams,
-            net_amount=product.net_amount,
-            net_unit=product.net_unit,
-            fill_g=product.fill_g,
-        ):
+        if not (product and units and grams and short_of(product, units, grams)):
             del self.fields["although_short"]
         return data
 

@@ -7,13 +7,12 @@ weight; then the fill weight of the product is what the packs are compared with,
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_EVEN, Context, Decimal, DivisionByZero, InvalidOperation, Overflow
+from decimal import Decimal
 
-from formulas.rules.number import exact_product, round_down
+from formulas.rules.number import RATIO_DOWN, exact_product, round_down
 from makers.rules.display import figure, plural
 from makers.rules.reading import MASS_UNITS
 
-WIDE = Context(prec=50, rounding=ROUND_HALF_EVEN, traps=[InvalidOperation, DivisionByZero, Overflow])
 BY_VOLUME = "whether that is in isn't known by weight"
 BOOK_PLACES = 4
 """Decimals of a gram that the book keeps; a label in ounces asks for more of them than can be written."""
@@ -39,7 +38,7 @@ def less_than_labelled(
     asked = round_down(exact_product(Decimal(units), fill_g if nominal is None else nominal), BOOK_PLACES)
     if grams >= asked:
         return ""
-    each = figure(WIDE.divide(grams, Decimal(units)), most=2, rounding="down")
+    each = figure(RATIO_DOWN.divide(grams, Decimal(units)), most=2, rounding="down")
     held = f"{figure(grams)} g in {units} {plural(units, 'pack')}"
     if units > 1:
         held += f" is {each} g each"

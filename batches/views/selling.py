@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -313,22 +312,15 @@ def lines_typed(rows: list[DispatchLineForm], places: Any) -> list[tuple[Pack, i
 
 
 def show_on_row(head: DispatchForm, rows: list[DispatchLineForm], refusal: ValidationError) -> None:
-    """Put a refusal beside the pack that it names, the last of its rows; at the head where it names none."""
-    said = " ".join(refusal.messages)
-    about = [
-        row for row in rows if row.is_bound and (pack := row.cleaned_data.get("pack")) and names(said, pack)
-    ]
+    """Put a refusal beside the row that it speaks of; at the head where it speaks of a field there, or of all."""
+    line = getattr(refusal, "line", None)
     keys = set(getattr(refusal, "error_dict", {}))
-    if not about or keys & set(head.fields):
+    if line is None or keys & set(head.fields):
         show_refusal(head, refusal)
         return
+    row = [row for row in rows if row.is_bound and row.cleaned_data.get("pack")][line]
     for text in refusal.messages:
-        about[-1].add_error("units" if "units" in keys else "pack", text)
-
-
-def names(said: str, pack: Pack) -> bool:
-    """Whether a sentence names the pack by its whole code."""
-    return re.search(rf"(?<![\w.-]){re.escape(pack.code)}(?![\w-]|\.\w)", said) is not None
+        row.add_error("units" if "units" in keys else "pack", text)
 
 
 def not_in_heat(packs: Iterable[Pack]) -> list[Product]:

@@ -16,6 +16,7 @@ from batches.actions.tracing import (
     FACTS,
     add_complaint_step,
     end_recall,
+    resolve_code,
     start_recall,
     write_complaint,
 )
@@ -25,7 +26,7 @@ from batches.models import Batch, Complaint, Lot, Recall
 from batches.rules.picture import Edge, Node, Picture, draw
 from batches.rules.serious import judge
 from batches.tracing import Trace, trace_back, trace_forward, trace_from_batches
-from makers.actions import entries_about
+from makers.actions import By, entries_about
 from makers.http import MakerRequest, address
 from makers.models import Code, Maker
 from makers.rules.display import grams as shown_grams
@@ -41,7 +42,7 @@ def starts_of(maker: Maker, text: str) -> tuple[list[Lot], list[Batch], str]:
     """What a code, supplier's lot number or pack leads to: lots or batches, and a sentence for nothing."""
     if not text:
         return [], [], ""
-    code = Code.objects.filter(maker=maker, text__iexact=text).first()
+    code = Code.objects.called(maker, text)
     if code is not None and code.kind in LOT_CODES:
         return list(known_lots(maker).filter(**{LOT_CODES[code.kind]: code.subject})), [], ""
     if code is not None and code.kind in BATCH_CODES:
@@ -247,7 +248,7 @@ def complaint_add(request: MakerRequest) -> HttpResponse:
             form,
             write,
             then=lambda made: address(request.maker, "batches:complaint", code=made.code),
-            said=said_of,
+            said=lambda made: f"{made} is written down. {carried_by_none(request.by, made)}".rstrip(),
             names={"occurred_at": "received_on"},
         )
         if gone is not None:
@@ -256,15 +257,9 @@ def complaint_add(request: MakerRequest) -> HttpResponse:
     return render(request, "batches/tracing/complaint_form.html", context)
 
 
-def said_of(made: Complaint) -> str:
-    """What is said of a complaint that was written down; a code that nothing carries is said at once."""
-    return f"{made} is written down. {carried_by_none(made)}".rstrip()
-
-
-def carried_by_none(row: Complaint) -> str:
+def carried_by_none(by: By, row: Complaint) -> str:
     """That no batch and no pack carries the code that was read, and what to do; "" where one does."""
-    known = Code.objects.filter(maker=row.maker, kind__in=("batch", "pack"))
-    if not row.code_given or row.batch is not None or known.filter(text__iexact=row.code_given).exists():
+    if not row.code_given or row.batch is not None or resolve_code(by, row.code_given) != (None, None):
         return ""
     return (
         f"No batch or pack here carries the code “{row.code_given}”. Ask for it again; once it is read "
@@ -297,7 +292,7 @@ def complaint(request: MakerRequest, code: str) -> HttpResponse:
     named = dict(FACTS)
     context = {
         "complaint": row,
-        "carried_by_none": carried_by_none(row),
+        "carried_by_none": carried_by_none(request.by, row),
         "form": form,
         "facts": facts,
         "known_facts": [(named[name], answer) for name, answer in row.facts.items() if answer != "not asked"],

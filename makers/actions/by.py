@@ -43,8 +43,11 @@ class By:
 class Refused(ValidationError):
     """An action that won't be done, with the sentence that says what to do.
 
-    Made with a sentence, or with a dict of field name to sentence(s).
+    Made with a sentence, or with a dict of field name to sentence(s). line: which of several that were handed over
+    it speaks of, from 0; None for all of them.
     """
+
+    line: int | None = None
 
 
 def happened(by: By, occurred_at: datetime | None) -> datetime:

@@ -40,7 +40,7 @@ def check_wanted(by: By, wanted: str) -> str:
     text = wanted.strip()
     if not SHAPE.fullmatch(text):
         raise Refused({"code": f"“{text}” can't be a code: letters, digits, points and hyphens, 20 at most."})
-    taken = Code.objects.filter(maker=by.maker, text__iexact=text).first()
+    taken = Code.objects.called(by.maker, text)
     if taken is not None:
         title = code_kinds[taken.kind].title.lower() if taken.kind in code_kinds else "another record"
         raise Refused({"code": f"{taken.text} is already the code of a {title}. Codes are never used twice."})

@@ -8,6 +8,15 @@ from django.db.models import Q
 from makers.models.base import AppendOnly, AppendOnlyQuerySet, MakerQuerySet, MakerRecord, Record
 
 
+class CodeQuerySet(AppendOnlyQuerySet):
+    """Words for asking about codes."""
+
+    def called(self, maker: models.Model, text: str) -> Code | None:
+        """The maker's code of this text, in capitals or not; None for none."""
+        wanted = text.strip()
+        return self.for_maker(maker).filter(text__iexact=wanted).first() if wanted else None
+
+
 class Code(AppendOnly):
     """One human code of a maker: unique, never used again. What a scan or the search box resolves."""
 
@@ -15,7 +24,7 @@ class Code(AppendOnly):
     kind = models.CharField(max_length=20)
     subject = models.UUIDField()
 
-    objects = AppendOnlyQuerySet.as_manager()
+    objects = CodeQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -94,12 +94,12 @@ def search(request: MakerRequest) -> HttpResponse:
     asked = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     found: list[Found] = []
     if asked:
-        code = Code.objects.filter(maker=request.maker, text__iexact=asked).first()
+        code = Code.objects.called(request.maker, asked)
         if code is not None and code.kind in code_kinds:
             return redirect(code_kinds[code.kind].url(request.maker, code))
-        for near in Code.objects.filter(maker=request.maker, text__icontains=asked).order_by("-id")[
-            :SEARCH_EACH
-        ]:
+        for near in (
+            Code.objects.for_maker(request.maker).filter(text__icontains=asked).order_by("-id")[:SEARCH_EACH]
+        ):
             if near.kind in code_kinds:
                 kind = code_kinds[near.kind]
                 found.append(Found(near.text, kind.url(request.maker, near), kind.title, near.text))
