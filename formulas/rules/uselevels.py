@@ -120,7 +120,8 @@ def _compare(uses: Sequence[_Use], percent: Interval, level: UseLevel, kind: str
         firm = level.basis in {SUPPLIER, CONFIRMED} and low > level.high
         severity: Severity = "stop" if firm else "caution"
         cure = f"Lower it to {figure(level.high)} %."
-        return [Finding("uselevels.high", severity, name, message, level.source, cure, level.basis, keys)]
+        rule = "uselevels.high" if low > level.high else "uselevels.straddles"
+        return [Finding(rule, severity, name, message, level.source, cure, level.basis, keys)]
     if level.low is not None and high is not None and high < level.low:
         message = f"{name} stands at {figure(high)} %{way}; {figure(level.low)} % is the usual least{where}"
         message += f"{_says(level)}."

@@ -17,7 +17,7 @@ from formulas.rules.review.part_limits import check_part_limits
 from formulas.rules.totals import FormulaCycle, NestedFormula, substance_totals
 from formulas.rules.uselevels import UseLevel, check_use_levels
 
-OPEN = {"limits.straddles", "uselevels.high"}
+OPEN = {"limits.straddles", "uselevels.straddles"}
 """Rules that a range may keep or break."""
 WEIGH = "Weigh once what is only a range, and write the grams."
 
@@ -61,17 +61,9 @@ def held_to_limits(
     ranged = {line.key for line in resolved if line.share is None or line.share.low != line.share.high}
     found = [*check_limits(totals, use, on=on)]
     found += check_use_levels(resolved, known.levels, use.kind, known.nested, form=form)
-    surely = {
-        (one.subject, one.message.partition(";")[2])
-        for one in check_use_levels(
-            [_at_least(line) for line in resolved], known.levels, use.kind, known.nested, form=form
-        )
-        if one.rule == "uselevels.high"
-    }
     kept = []
     for one in found:
-        is_sure = one.rule == "uselevels.high" and (one.subject, one.message.partition(";")[2]) in surely
-        if one.rule in OPEN and not is_sure and ranged.intersection(one.lines):
+        if one.rule in OPEN and ranged.intersection(one.lines):
             one = replace(one, severity="unknown", cure=WEIGH)
         if one.severity != "note":
             kept.append(one)
@@ -99,9 +91,3 @@ def _resolved(lines: Sequence[ReadLine]) -> list[ResolvedLine]:
         )
         for line in lines
     ]
-
-
-def _at_least(line: ResolvedLine) -> ResolvedLine:
-    if line.share is None:
-        return line
-    return replace(line, share=Interval.point(line.share.low or ZERO))
