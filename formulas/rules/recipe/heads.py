@@ -28,11 +28,8 @@ UNIT_COLUMN_HEADS = frozenset({
 })  # fmt: skip
 
 _MORE_WORDS: dict[str, tuple[str, ...]] = {
-    "g": ("gramm", "gramo", "gramos", "grammo", "grammi"),
-    "kg": ("kilogramm", "kilogramme", "kilogrammes", "kilogramos", "kilogrammi"),
-    "ml": ("mililitros", "millilitri"),
+    "kg": ("kilogramme", "kilogrammes", "kilogramos", "kilogrammi"),
     "oz": ("unze", "unzen", "once", "onces", "onza", "onzas", "oncia"),
-    "drop": ("tropfen", "gouttes", "gotas", "gocce"),
     "part": ("teile", "partes", "parti"),
     "%": (
         "percentage", "prozent", "prozentsatz", "pourcent", "pour cent", "pourcentage", "por ciento",

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from formulas.rules.recipe.measures import UNSURE, VAGUE, kind_of
 from formulas.rules.recipe.said import Amount
+from formulas.rules.recipe.tongues import NUMBER_WORDS
 from formulas.rules.recipe.traps import NUMBERED
 
 _COUNTED = re.compile(rf"(?i)\s*(?:{'|'.join(sorted(VAGUE, key=len, reverse=True))})\b")
@@ -27,12 +28,7 @@ UNKNOWN_UNIT = re.compile(
 )
 """A number with a short word behind it, which may be a measure that we don't know."""
 
-_MANY = re.compile(
-    r"(?i)(?<![\w-])(?<!\bin )(?<!\binto )(?:half|halves|thirds?|quarters?|two|"
-    r"three|four|five|six|seven|eight|nine|ten|eleven|twelve|"
-    r"fifteen|sixteen|twenty|thirty|forty|fifty|hundred|dozen|couple|several|pair|halbe\w{0,2}|zwei|drei|vier|fünf|"
-    r"sechs|zehn|demi\w{0,2}|deux|trois|quatre|cinq|dix|medio|tres|cuatro|cinco|diez|mezzo|mezza|quattro|cinque)(?![\w-])"
-)
+_MANY = re.compile(rf"(?i)(?<![\w-])(?<!\bin )(?<!\binto )(?:{NUMBER_WORDS})(?![\w-])")
 _TOTAL = re.compile(r"(?i)(?<![\w-])(?:total|altogether|in\s+all|overall)(?![\w-])")
 _ELSEWHERE = re.compile(
     r"(?<!\w)(?:U\.?K\.?|U\.?S\.?A?\.?|AUS?|NZ|(?i:british|american|australian|canadian|imperial|imp|jp|aus|metric))(?!\w)"

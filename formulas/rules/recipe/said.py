@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from formulas.rules.recipe.numbers import Count
+
+LAST_FIGURE = Fraction(1, 2)
+"""Half of the last figure written: so far a rounded number may be off."""
 
 LineKind = Literal["line", "heading", "words"]
 
@@ -17,6 +22,14 @@ class Amount:
     count: Count
     unit: str
     typed: str
+
+    @property
+    def off_by(self) -> Fraction:
+        """By how much the number may have been rounded, in its own measure: "4.2" by 0.05, "3 1/2" by a quarter."""
+        if under := re.search(r"\d/(\d+)", self.typed):
+            return LAST_FIGURE / int(under.group(1))
+        decimals = re.match(r"\D*\d+[.,](\d+)", self.typed)
+        return LAST_FIGURE / 10 ** len(decimals.group(1)) if decimals else LAST_FIGURE
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,13 @@ from __future__ import annotations
 
 import re
 
+NUMBER_WORDS = (
+    r"half|halves|thirds?|quarters?|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|sixteen|twenty|"
+    r"thirty|forty|fifty|hundred|dozen|couple|several|pair|halbe\w{0,2}|zwei|drei|vier|fünf|sechs|zehn|demi\w{0,2}|deux|"
+    r"trois|quatre|cinq|dix|medio|tres|cuatro|cinco|diez|mezzo|mezza|quattro|cinque"
+)
+"""Numbers above one, and parts of one, in words."""
+
 LIMIT = re.compile(
     r"(?i)(?<!\w)(?:höchstens|mindestens|maximal|minimal|maximaal|minimaal|mehr als|weniger als|plus de|moins de|"
     r"au plus|au moins|más de|menos de|mínimo|máximo|al menos|como máximo|più di|meno di|almeno|al massimo|minstens|"
@@ -51,34 +58,7 @@ SHORTENED = re.compile(
 )
 
 SPOKEN_AMOUNT = re.compile(
-    r"(?i)(?<!\w)(?:an?|half|one|two|three|four|five|six|seven|eight|nine|ten|twelve|fifteen|twenty|thirty|forty|fifty|"
-    r"ein(?:e[nmr]?)?|zwei|drei|une?|deux|trois)\s+(?:an?\s+|level\s+|heaped\s+|gehäufter?\s+)?"
+    rf"(?i)(?<!\w)(?:an?|one|ein(?:e[nmr]?)?|une?|{NUMBER_WORDS})\s+(?:an?\s+|level\s+|heaped\s+|gehäufter?\s+)?"
     r"(?:grams?|drops?|cups?|tablespoons?|teaspoons?|tbsp|tsp|ounces?|oz|pinch(?:es)?|handfuls?|scoops?|spoons?|capsules?|"
     r"esslöffel|teelöffel|tropfen|gramm|gouttes?|cuillères?)(?!\w)"
-)
-
-ASKED_TOO: tuple[tuple[re.Pattern[str], str], ...] = (
-    (LIMIT, "That is a limit, not an amount. How much goes in?"),
-    (EACH, "So many of something, or of several: what do they weigh together?"),
-    (PER, "So much for each of something else: how much is it here?"),
-    (OF_OILS, "A percent of a part, not of the whole: how much is it of the whole?"),
-    (SETTING, "That is what the whole is made to. How much goes in, or is it no ingredient?"),
-    (LOOKS_LIKE, "A letter or a mark stands where a figure may belong. How much is it?"),
-    (
-        re.compile(r"(?i)(?<![\d%])\s(?:to|auf|tot|hasta|ad|bis)\s+(?!100)\d[\d.,]*\s*%"),
-        "Up to so many percent of the whole, or so many percent of it? How much goes in?",
-    ),
-    (
-        re.compile(r"(?i)(?:%|percent)\s*(?:active|aktiv|actif|activo|attivo)(?!\w)"),
-        "So much of what is active in it: how much of the whole goes in?",
-    ),
-    (
-        re.compile(r"\d\s?[^\W\d_]{0,5}\s?\?|√|etwas mehr|un peu plus"),
-        "The line itself is unsure. How much goes in?",
-    ),
-    (
-        re.compile(r"(?i)(?<!\w)(?:rest|remaining)(?!\w)"),
-        "Does it take the rest as well? Give each a line of its own.",
-    ),
-    (re.compile(r"\+\s*\d[\d.,]*\s*(?:%|percent)"), "And so many percent more. How much goes in?"),
 )

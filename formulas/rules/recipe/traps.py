@@ -5,19 +5,26 @@ from __future__ import annotations
 import re
 
 from formulas.rules.recipe.numbers import NUMBER
+from formulas.rules.recipe.tongues import EACH, LIMIT, LOOKS_LIKE, OF_OILS, PER, SETTING
 
 _PART = (
     r"(?:oils|fats|butters|waxes|liquids?|powders|base|above|rest|remainder|(?:the\s+)?(?:oil|water|fat|wax|aqueous|"
     r"first|second|third|hot|cold|cool\s*down)\s+(?:phase|part)|phase(?:\s+\w+)?)"
 )
 
+_PER_EACH = "So much for each of something else: how much is it here?"
+_OF_A_PART = "A percent of a part, not of the whole: how much is it of the whole?"
+_SO_MANY_OF = "So many of something, or of several: what do they weigh together?"
+_LIMITED = "That is a limit, not an amount. How much goes in?"
+
 ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
     (
         re.compile(
             r"(?i)\bper\b(?!\s*cent)|\bppo\b|/\s*(?:kg|g|lb|oz|l|ml|cups?|lit(?:re|er)s?)\b(?!\s*\d)|\bfor\s+every\b"
         ),
-        "So much for each of something else: how much is it here?",
+        _PER_EACH,
     ),
+    (PER, _PER_EACH),
     (
         re.compile(
             r"(?i)(?:%|percent|per cent)\s*[(\[]?\s*(?:of|on)\s+(?:(?:the|your|my|our|all|total|whole)\s+|"
@@ -25,16 +32,18 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
             r"(?:%|percent|per cent).*\b(?:fettphase|ölphase|wasserphase|phase\s+(?:grasse|huileuse|aqueuse)|"
             r"fase\s+(?:grasa|oleosa|acuosa|grassa|acquosa))\b"
         ),
-        "A percent of a part, not of the whole: how much is it of the whole?",
+        _OF_A_PART,
     ),
+    (OF_OILS, _OF_A_PART),
     (
         re.compile(
             r"(?i)(?<=[\w%.)])\s*[×*]\s*\d|\d\s*(?:k?g|ml|oz)?\s*x\s*[\d.]|[(\[]\s*x\s*\d|\b\d+\s?[x×](?=\s|\W|$)|"
             rf"(?<=[\w%.)])\s+[x×*]\s*\d|\d\s*@\s*\d|\bà\s*\d|\beach\b|\bapiece\b|\btimes\b|\btwice\b|\bthrice\b|"
             rf"\b(?:double|triple)d?\b(?=.*\d)|\bdozen\b|\b{NUMBER}\s*(?:pairs|lots|sets)\s+of\b"
         ),
-        "So many of something: what do they weigh together?",
+        _SO_MANY_OF,
     ),
+    (EACH, _SO_MANY_OF),
     (
         re.compile(
             r"(?i)[<>≤≥±]|\+\s*/\s*-|"
@@ -42,8 +51,9 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
             r"under|over|below|above|almost|nearly|just\s+under|just\s+over)\b\.?:?\s*(?:of\s+)?[\d.,]|"
             r"\bmax(?:imum)?\b|\bminimum\b|\(\s*min\.?\s*\)|\bor\s+(?:more|less|so)\b|\d\s*[^\s\d]{0,10}\s+(?:max(?:imum)?|min(?:imum)?|at\s+(?:most|least))\b"
         ),
-        "That is a limit, not an amount. How much goes in?",
+        _LIMITED,
     ),
+    (LIMIT, _LIMITED),
     (
         re.compile(r"(?i)\bv\s*/\s*v\b|\bw\s*/\s*v\b|%\s*\(?\s*(?:abv|by\s+vol|vol)|\bvol(?:ume|\.)?\s*%"),
         "Percent by volume: what does it weigh?",
@@ -70,8 +80,27 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
         ),
         "Something is taken off. How much is left to go in?",
     ),
+    (SETTING, "That is what the whole is made to. How much goes in, or is it no ingredient?"),
+    (LOOKS_LIKE, "A letter or a mark stands where a figure may belong. How much is it?"),
+    (
+        re.compile(r"(?i)(?<![\d%])\s(?:to|auf|tot|hasta|ad|bis)\s+(?!100)\d[\d.,]*\s*%"),
+        "Up to so many percent of the whole, or so many percent of it? How much goes in?",
+    ),
+    (
+        re.compile(r"(?i)(?:%|percent)\s*(?:active|aktiv|actif|activo|attivo)(?!\w)"),
+        "So much of what is active in it: how much of the whole goes in?",
+    ),
+    (
+        re.compile(r"\d\s?[^\W\d_]{0,5}\s?\?|√|etwas mehr|un peu plus"),
+        "The line itself is unsure. How much goes in?",
+    ),
+    (
+        re.compile(r"(?i)(?<!\w)(?:rest|remaining)(?!\w)"),
+        "Does it take the rest as well? Give each a line of its own.",
+    ),
+    (re.compile(r"\+\s*\d[\d.,]*\s*(?:%|percent)"), "And so many percent more. How much goes in?"),
 )
-"""What an amount may not be read beside, and what to ask instead; ``tongues`` has more."""
+"""What an amount may not be read beside, and what to ask instead. Other tongues' words stand in ``tongues``."""
 
 HEAPED = re.compile(r"(?i)\b(?:heap(?:ed|ing)|rounded|generous|scant|big|large|small|packed|overflowing)\b")
 """Spoons and cups that aren't level."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -13,8 +12,6 @@ from formulas.rules.recipe.measures import measure
 from formulas.rules.recipe.said import Amount, RecipeLine
 
 LEAST_LINES = 2
-ROUNDING = Fraction(1, 2)
-"""Half of the last figure written: by so much a printed figure may be off."""
 OFF_BY = Fraction(1, 2)
 """Percent by which the percents of a whole recipe may miss 100 by rounding."""
 
@@ -62,14 +59,7 @@ def _whole(pairs: Sequence[tuple[Amount, Amount]], *, has_rest: bool) -> Fractio
     for (share, mass), size, weight in zip(pairs, sizes, grams, strict=True):
         if size is None:
             return None
-        may_miss = _last(mass) * Fraction(size.low) + _last(share) * whole / 100
+        may_miss = mass.off_by * Fraction(size.low) + share.off_by * whole / 100
         if abs(weight - share.count.low * whole / 100) > may_miss:
             return None
     return whole
-
-
-def _last(amount: Amount) -> Fraction:
-    """Half of the last figure as it is written."""
-    decimals = re.search(r"[.,](\d+)\D*$", amount.typed)
-    places = len(decimals.group(1)) if decimals else 0
-    return ROUNDING / Fraction(10**places)
