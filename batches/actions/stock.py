@@ -182,20 +182,10 @@ def count_in(
             day = received_on or by.today()
             at = happened(by, occurred_at) if occurred_at else on_day(by, day)
             line = {
-                "ingredient": ingredient,
-                "article": article,
-                "source": source,
-                "composition": composition,
-                "amount": amount,
-                "unit": unit,
-                "supplier_lot": supplier_lot,
-                "good_until": good_until,
-                "date_kind": date_kind,
-                "cost": cost,
-                "code": code,
-                "document": document,
-                "note": note,
-            }
+                "ingredient": ingredient, "article": article, "source": source, "composition": composition,
+                "amount": amount, "unit": unit, "supplier_lot": supplier_lot, "good_until": good_until,
+                "date_kind": date_kind, "cost": cost, "code": code, "document": document, "note": note,
+            }  # fmt: skip
             incoming = read_line(
                 by, line, day, currency=(currency or by.maker.currency).upper(), delivery=None
             )

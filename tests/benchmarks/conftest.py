@@ -13,7 +13,8 @@ from django.core.management import call_command
 
 from makers.actions import By
 from makers.models import Maker, Membership, Role
-from tests.benchmarks.house import House, build
+from tests.benchmarks.building import build
+from tests.benchmarks.house import House
 from tests.benchmarks.size import SMALL, Size, asked_size
 from tests.benchmarks.timing import Figures
 from tests.cast import make_maker, make_member, make_scale

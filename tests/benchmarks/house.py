@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -38,16 +38,12 @@ from batches.models import (
     Weighing,
 )
 from formulas.models import Ingredient
-from makers import guards
-from makers.actions import By
 from makers.models import Contact, Scale
-from tests.benchmarks.paper import Paper, Recipe, make_paper
-from tests.benchmarks.progress import Progress
+from tests.benchmarks.paper import Paper, Recipe
 from tests.benchmarks.shelf import Shelf
 from tests.benchmarks.size import DEEPEST, Size
 
 MONTHS = 14
-BATCHES_AT_ONCE = 50
 SALE_TENTHS, STOCK_TENTHS = 20_000, 40_000
 FILL = 500
 OPEN_AT_END = 33
@@ -489,49 +485,3 @@ class House:
             self.rework.values()
         )
         return {shelved.lot.pk: shelved.left for shelved in open_lots}
-
-
-def look_again() -> None:
-    """Let PostgreSQL learn how large its tables are, as its own upkeep would by and by.
-
-    Without it, the checks of foreign keys go on by plans that were made for empty tables.
-    """
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("ANALYZE")
-
-
-def build(by: By, scale: Scale, size: Size, *, until: date, seed: int = 1, title: str = "") -> House:
-    """Write a whole book for a maker that has none, over the 14 months before ``until``."""
-    end = datetime.combine(until, time(9), by.maker.zone)
-    start = end - timedelta(days=MONTHS * 30)
-    progress = Progress(title or by.maker.trading_name, size.batches)
-    with guards.lifted():
-        shelf = Shelf(by, seed)
-        paper = make_paper(shelf, size, start)
-        kinds = {
-            "workshop": "Workshop",
-            "shop": "Driftline Shelf",
-            "returns": "Returns",
-            "kept": "Kept samples",
-        }
-        places = {
-            kind: shelf.coded(Place, "place", f"W-{at}", name=name, kind=kind)
-            for at, (kind, name) in enumerate(kinds.items())
-        }
-        for number in range(size.few):
-            shelf.coded(Place, "place", f"W-{number + len(kinds)}", name=f"Stall {number:04}", kind="stall")
-        shelf.write()
-        house = House(shelf, paper, size, scale, places, start, end)
-        house.people()
-        while house.batches < size.batches:
-            house.make()
-            if house.batches % BATCHES_AT_ONCE == 0 or house.batches == size.batches:
-                house.flush()
-                look_again()
-                progress.at(house.batches, f"batches, {house.weighings:,} weighings")
-        house.complain()
-        house.rehearse()
-        house.settle()
-        look_again()
-    return house
