@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 from zoneinfo import available_timezones
 
@@ -13,7 +12,7 @@ from django.contrib.auth.password_validation import validate_password
 from makers.forms.base import HouseRenderer, MakerForm, MakerModelForm
 from makers.forms.fields import GramsTextField, NameField, WordsField
 from makers.forms.seen import SeenForm, mark_of
-from makers.models import Maker, Market, ResponsibleParty, Role, Scale, User
+from makers.models import Maker, Market, Role, Scale, User
 from makers.rules import places
 from makers.rules.display import in_mark
 from makers.rules.reading import decimal_mark
@@ -238,34 +237,23 @@ class MemberChangeForm(SeenForm, MakerForm):
     active = forms.BooleanField(label="Is a member", required=False)
 
 
-class ResponsibleForm(MakerForm):
-    """Who answers in a market. known: a mark of who stood there when the form was shown."""
+class ResponsibleForm(SeenForm, MakerForm):
+    """Who answers in a market; made with who answers there now, if anybody does."""
+
+    unseen = frozenset({"market"})
 
     market = forms.ChoiceField(label="Market", choices=Market.choices)
     name = NameField(label="Name", max_length=160)
     address = WordsField(label="Address")
     contact = NameField(label="Contact", max_length=160, required=False)
-    known = forms.CharField(required=False, widget=forms.HiddenInput)
 
-    def clean(self) -> dict[str, Any]:
-        """Somebody else who stands there already is named first; sent again, this one takes the place."""
-        data = super().clean() or self.cleaned_data
-        known = data.pop("known", "")
-        party = ResponsibleParty.objects.filter(maker=self.maker, market=data.get("market")).first()
-        if party is None or all(
-            getattr(party, name) == data.get(name) for name in ("name", "address", "contact")
-        ):
-            return data
-        mark = mark_of(json.dumps([party.market, party.name, party.address, party.contact]))
-        if known != mark:
-            sent: Any = self.data
-            sent = sent.copy()
-            sent["known"] = mark
-            self.data = sent
-            where = Market(party.market).label
-            says = f"{party.name} answers for {where} now. Send it again to put this in that place."
-            self.add_error("name", says)
-        return data
+    def said(self, name: str, seen: str) -> str:
+        """As everywhere; of somebody whom the form didn't show because another market was chosen, who that is."""
+        words = super().said(name, seen)
+        if name != "name" or not words or seen != mark_of(""):
+            return words
+        where = Market(self.cleaned_data["market"]).label
+        return f"{self.now(name)} answers for {where} now. Send it again to put this in that place."
 
 
 class PasswordChangeForm(MakerForm):

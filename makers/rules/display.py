@@ -223,17 +223,17 @@ def clock(at: datetime) -> str:
     return f"{at.hour:02d}:{at.minute:02d}"
 
 
-def moment(at: datetime, today: date | None = None) -> str:
+def moment(at: datetime, today: date | None = None, *, word: str = "Today") -> str:
     """When something happened: "Today 14:32", "Tue 17:20" within six days, else "24 Nov 11:05".
 
     at: in the maker's zone. today: the maker's date; without it the day is always written out. A year that is
-    not this one is written too.
+    not this one is written too. word: for today, "today" within a sentence.
     """
     day = at.date()
     if today is not None:
         past = (today - day).days
         if past == 0:
-            return f"Today {clock(at)}"
+            return f"{word} {clock(at)}"
         if 0 < past <= 6:
             return f"{WEEKDAYS[day.weekday()][:3]} {clock(at)}"
     if today is not None and day.year == today.year:

@@ -198,20 +198,24 @@ def clock(value: Any) -> str:
 @register.filter
 def moment(value: Any, today: date | None = None) -> SafeString | str:
     """When it happened, as a ``time`` element: ``{{ entry.at|moment:today }}``."""
+    return _moment(value, today, "Today")
+
+
+@register.filter
+def moment_within(value: Any, today: date | None = None) -> SafeString | str:
+    """As ``moment``, within a sentence: "On hold since today 14:32"."""
+    return _moment(value, today, "today")
+
+
+def _moment(value: Any, today: date | None, word: str) -> SafeString | str:
     if not isinstance(value, datetime):
         return ""
     local = timezone.localtime(value)
     return format_html(
         '<time datetime="{}">{}</time>',
         local.isoformat(timespec="minutes"),
-        display.moment(local, today),
+        display.moment(local, today, word=word),
     )
-
-
-@register.filter
-def moment_within(value: Any, today: date | None = None) -> SafeString | str:
-    """As ``moment``, within a sentence: "On hold since today 14:32"."""
-    return mark_safe(moment(value, today).replace(">Today ", ">today "))  # noqa: S308 - moment made it
 
 
 @register.filter

@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db.models import Prefetch, Q, QuerySet
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_GET, require_http_methods
@@ -32,7 +33,7 @@ from makers.forms.house import (
     SettingsForm,
 )
 from makers.forms.refusals import show_refusal
-from makers.forms.seen import changed_by
+from makers.forms.seen import changed_by, nobody
 from makers.http import MakerRequest, address, moved_on
 from makers.models import Code, Document, JournalEntry, Maker, Membership, ResponsibleParty, Scale, ScaleCheck
 from makers.pictures import LONGER_SIDE, MEDIA_TYPE, redrawn
@@ -168,9 +169,14 @@ def document(request: MakerRequest, uuid: UUID) -> FileResponse:
     except FileNotFoundError as error:
         raise Http404 from error
     response = FileResponse(file, as_attachment=True, filename=paper.name, content_type=paper.content_type)
+    fence(response)
+    return response
+
+
+def fence(response: HttpResponseBase) -> None:
+    """Something that came from outside, or was drawn from it: no browser may guess what it is, or run it."""
     response["X-Content-Type-Options"] = "nosniff"
     response["Content-Security-Policy"] = "sandbox; default-src 'none'"
-    return response
 
 
 @require_GET
@@ -183,8 +189,7 @@ def picture(request: MakerRequest, uuid: UUID) -> HttpResponse:
     )
     answer["ETag"] = tag
     answer["Cache-Control"] = "private, no-cache"
-    answer["X-Content-Type-Options"] = "nosniff"
-    answer["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    fence(answer)
     return answer
 
 
@@ -301,11 +306,17 @@ def member_change(request: MakerRequest, uuid: UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def responsible(request: MakerRequest) -> HttpResponse:
-    """Who answers in a market; owners only."""
+    """Who answers in a market, with who does now; owners only."""
     request.by.must_be(OWNERS)
+    market = (request.POST.get("market") or request.GET.get("market", ""))[:2]
+    row = ResponsibleParty.objects.for_maker(request.maker).filter(market=market).first()
+    now = {name: getattr(row, name) for name in ("name", "address", "contact")} if row else {}
+    who = changed_by(request, row) if row else nobody
     return one_form(
         request,
-        ResponsibleForm(request.POST or None, maker=request.maker),
+        ResponsibleForm(
+            request.POST or None, initial={"market": market, **now}, maker=request.maker, who=who
+        ),
         lambda data: set_responsible(request.by, **data),
         title="Who answers in a market",
         act_word="Write it down",

@@ -18,7 +18,8 @@ def test_another_is_named_before_it_gives_way(cast: Cast, client: Client) -> Non
     """Sent again it holds; the same once more is no question; another window's newer one is named again."""
     client.force_login(cast.owner.user)
     where = address(cast.maker, "house:responsible")
-    data = {"market": "EU", "name": "Cordgrass Ltd", "address": "2 Tidegate Row", "contact": ""}
+    shown = inputs_of(client.get(where).content.decode())
+    data = {**shown, "market": "EU", "name": "Cordgrass Ltd", "address": "2 Tidegate Row", "contact": ""}
     assert client.post(where, data).status_code == 303
     assert client.post(where, data).status_code == 303
 
@@ -31,6 +32,24 @@ def test_another_is_named_before_it_gives_way(cast: Cast, client: Client) -> Non
 
     set_responsible(cast.owner, market="EU", name="Glasswort Ltd", address="4 Tidegate Row")
     again = client.post(where, inputs_of(page))
-    assert "Glasswort Ltd answers for" in again.content.decode()
+    assert "changed to “Glasswort Ltd” in another window" in again.content.decode()
     assert client.post(where, inputs_of(again.content.decode())).status_code == 303
     assert ResponsibleParty.objects.get(maker=cast.maker).name == "Eelgrass Ltd"
+
+
+def test_it_is_changed_from_what_stands_there(cast: Cast, client: Client) -> None:
+    """The settings lead to a form that shows it; a field left alone stays."""
+    set_responsible(cast.owner, market="GB", name="Cordgrass Ltd", address="2 Tidegate Row", contact="01 234")
+    client.force_login(cast.owner.user)
+    where = address(cast.maker, "house:responsible") + "?market=GB"
+    assert where in client.get(address(cast.maker, "house:settings")).content.decode()
+
+    shown = inputs_of(client.get(where).content.decode())
+    assert client.post(where, {**shown, "address": ["4 Tidegate Row"]}).status_code == 303
+    party = ResponsibleParty.objects.get(maker=cast.maker)
+    assert (party.market, party.name, party.address, party.contact) == (
+        "GB",
+        "Cordgrass Ltd",
+        "4 Tidegate Row",
+        "01 234",
+    )

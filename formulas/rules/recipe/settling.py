@@ -13,7 +13,8 @@ from formulas.rules.recipe.said import Amount, RecipeLine
 
 METRIC = frozenset({"mg", "g", "kg", "ml", "cl", "dl", "l"})
 ROUNDED = Fraction(1, 10)
-"""How far one amount said in two measures may part at the most, however roughly it is written."""
+"""How far one amount said in two measures may part at the most, however roughly it is written. Chosen
+here, no source."""
 ZERO = Fraction(0)
 _NAMING = re.compile(r"[^\W\d_]{2,}")
 _NO_NAME = re.compile(
