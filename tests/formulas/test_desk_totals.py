@@ -94,6 +94,33 @@ def test_a_line_that_can_not_be_read_is_not_left_out_of_the_sum(
     assert words(page, "grams-line-2") == ""
 
 
+@pytest.mark.parametrize("do", ["reckon", "save"])
+def test_the_review_says_which_lines_it_lacks(
+    at_home: Client, by: By, draft: FormulaVersion, do: str
+) -> None:
+    """It neither calls the rest too little nor a question passed that the missing line may decide."""
+    page = shown(at_home, by, do, line_2_ingredient="Moon water", line_2_kind="percent", line_2_percent="50")
+
+    assert "1 line can’t be read yet, “Moon water”: the review is made without it." in page
+    assert "is missing from" not in page
+    assert not re.search(r"\d questions? passed", page)
+
+    page = shown(at_home, by, do, line_2_ingredient="Moon water", line_0_ingredient="Sun oil")
+
+    assert "2 lines can’t be read yet, “Sun oil” and “Moon water”: the review is made without them." in page
+
+
+def test_the_review_lacks_nothing_where_every_line_can_be_read(
+    at_home: Client, by: By, draft: FormulaVersion
+) -> None:
+    """Then what passed is told, and what is missing from 100."""
+    page = shown(at_home, by, line_2_kind="percent", line_2_percent="40")
+
+    assert "is missing from" in page
+    assert re.search(r"\d questions? passed", page)
+    assert "read yet" not in page
+
+
 def test_a_phase_whose_lines_can_all_be_read_keeps_its_sum(
     at_home: Client, by: By, draft: FormulaVersion
 ) -> None:

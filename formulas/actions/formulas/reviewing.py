@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -11,6 +11,7 @@ from typing import Any
 from formulas.assembly import Known, Paper, as_rule_line, for_review, line_key
 from formulas.models import FormulaVersion, Step
 from formulas.rules.findings import Finding, in_order
+from formulas.rules.number import HUNDRED
 from formulas.rules.percent import FormulaLine, ResolvedFormula
 from formulas.rules.review import Asked, FormulaForReview, prepare
 from formulas.rules.totals import FormulaCycle
@@ -44,6 +45,23 @@ class Reviewed:
     def resolved(self) -> ResolvedFormula:
         """The lines with their shares."""
         return self.asked.resolved
+
+    def without(self, unread: Sequence[str]) -> Reviewed:
+        """It as a review that lacks lines: unread are the names of lines on the page that no question could look at.
+
+        That they make too little isn't said then, and no question has passed: the missing line may decide it.
+        """
+        if not unread:
+            return self
+        names = " and ".join(f"“{name}”" for name in dict.fromkeys(unread))
+        lines = "1 line" if len(unread) == 1 else f"{len(unread)} lines"
+        word = "it" if len(unread) == 1 else "them"
+        message = f"{lines} can’t be read yet, {names}: the review is made without {word}."
+        cure = f"Put {word} right first: then everything is asked of the whole."
+        missing = Finding("formula.unread", "unknown", "formula", message, cure=cure)
+        short = {"formula.empty"} | ({"formula.sum"} if self.resolved.total < HUNDRED else set())
+        known = [one for one in self.findings if one.rule not in short]
+        return replace(self, findings=in_order([missing, *known]), passed=())
 
     @property
     def to_answer(self) -> tuple[Finding, ...]:

@@ -131,7 +131,7 @@ def show_desk(desk: Desk, shown: Shown) -> HttpResponse:
         on=request.by.today(),
         mass_g=mass,
         scale=scale,
-    )
+    ).without([one.name for one in lines if one.line is None])
     surface = lay_out(request.maker, version, lines, reviewed, mass=mass, scale=scale, on=request.by.today())
     context = surface_context(desk, shown, surface, reviewed, lines)
     if wants_fragment(request):
