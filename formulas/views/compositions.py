@@ -21,7 +21,7 @@ from formulas.actions.ingredients import (
 from formulas.actions.papers import file_ingredient_paper
 from formulas.assembly import Supposed, in_force
 from formulas.forms.ingredients import CompositionForm, ConfirmForm, ConstituentForm, SubstanceForm
-from formulas.models import Composition, Ingredient, Substance
+from formulas.models import Composition, Ingredient, Source, Substance
 from formulas.substances import known_substances
 from formulas.views.ingredient_pages import done, fetch, form_page, trail_of, written_down
 from makers.forms.keeping import brought
@@ -48,12 +48,16 @@ class CompositionPage:
         self.filled: list[dict[str, Any]] = []
         self.would: WouldChange | None = None
         self.goes_by: Composition | None = None
+        self.model: Composition | None = None
+        self.other_sources: list[Source] = []
 
     def start(self, source_uuid: str) -> None:
         """Start from the newest composition of the source asked for, else from the newest."""
-        source = next((one for one in self.row.sources.all() if str(one.uuid) == source_uuid), None)
+        sources = list(self.row.sources.select_related("supplier"))
+        source = next((one for one in sources if str(one.uuid) == source_uuid), None)
         records = Composition.objects.for_maker(self.request.maker).filter(ingredient=self.row)
-        records = records.prefetch_related("constituents__substance").order_by("-number")
+        records = records.select_related("source__supplier").order_by("-number")
+        records = records.prefetch_related("constituents__substance")
         model = records.filter(source=source).first() if source else records.first()
         starts: list[dict[str, Any]] = [
             {**{name: getattr(part, name) for name in ROW_FIELDS}, "substance": part.substance.inci_name}
@@ -61,7 +65,9 @@ class CompositionPage:
         ]
         initial: dict[str, Any] = {"valid_from": self.request.by.today(), "after": self.number}
         if source or model:
-            initial["source"] = source or (model.source_id if model else None)
+            initial["source"] = source or (model.source if model else None)
+            self.other_sources = [one for one in sources if one.pk != getattr(initial["source"], "pk", None)]
+        self.model = model
         self.head = CompositionForm(initial=initial, maker=self.request.maker, ingredient=self.row)
         self.rows = [self.row_form(index, initial=start) for index, start in enumerate(starts)]
         self.add_rows()
@@ -85,6 +91,8 @@ class CompositionPage:
             "unknown_names": self.unknown_names,
             "would": self.would,
             "goes_by": self.goes_by,
+            "model": self.model,
+            "other_sources": self.other_sources,
             "substances": sorted(one.inci_name for one in self.known.values()),
         }
         return render(self.request, "formulas/composition_form.html", context)

@@ -176,6 +176,10 @@ def test_the_next_composition_starts_from_the_sources_own(at_home: Client, by: B
     assert 'value="Glycerin"' in text.split("<datalist")[0]
     assert 'value="Panthenol"' not in text.split("<datalist")[0]
     assert f'<option value="{first.pk}" selected>' in text
+    assert f"start from composition 1, {first}." in text
+    assert f"?source={second.uuid}" in text
+    assert f"?source={first.uuid}" not in text
+    assert f"start from composition 2, {second}." in page(at_home, by, "ingredients/I-001/compositions/add/")
 
 
 def test_a_file_of_the_wrong_kind_is_not_kept(at_home: Client, by: By) -> None:
