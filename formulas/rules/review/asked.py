@@ -72,11 +72,21 @@ class StepFacts:
 
     @property
     def ceiling_c(self) -> Decimal | None:
-        """The hottest that the step allows: its upper bound, else the hottest figure it names."""
-        if self.max_c is not None:
+        """The hottest that the step allows: its upper bound, else the target; None where it names neither."""
+        if self.max_c is not None or self.target_c is None:
             return self.max_c
-        known = [one for one in (self.target_c, self.min_c) if one is not None]
-        return max(known) if known else None
+        return self.target_c if self.min_c is None else max(self.target_c, self.min_c)
+
+    @property
+    def meant_c(self) -> Decimal | None:
+        """The heat it is meant to have: its target, else the most it allows, else the least."""
+        known = (one for one in (self.target_c, self.ceiling_c, self.min_c) if one is not None)
+        return next(known, None)
+
+    @property
+    def is_open(self) -> bool:
+        """It names a least heat and neither a target nor a most."""
+        return self.min_c is not None and self.ceiling_c is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +105,10 @@ class FormulaForReview:
 
     compositions, nested, use_levels, heat, facts: by ingredient key, in-house ingredients and what they are
     made from included. step_c: by line key, the hottest temperature (degrees Celsius) of the step it goes in
-    at; a line without a step or temperature is left out. phase_of: phase letter by line key. scented: keys of
-    ingredients that are perfume or essential oil, so that missing allergens count. form: what it is made as.
-    sold: a product is made by it, whatever its form, so that it is judged as one.
+    at, the least where that step names nothing else; a line without a step or temperature is left out.
+    phase_of: phase letter by line key. scented: keys of ingredients that are perfume or essential oil, so that
+    missing allergens count. form: what it is made as. sold: a product is made by it, whatever its form, so that
+    it is judged as one.
     ph_low, ph_high: the pH it is made to. perfume_category: the product category of perfume certificates.
     mass_g, scale: the batch looked at, if one is.
     """

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 
-from formulas.rules.findings import Finding
-from formulas.rules.number import figure
+from formulas.rules.findings import Finding, Severity
+from formulas.rules.number import ZERO, figure
 from formulas.rules.percent import ResolvedLine
-from formulas.rules.review.asked import Asked, HeatFact
+from formulas.rules.review.asked import Asked, HeatFact, StepFacts
 
 
 def check_heat(asked: Asked) -> Sequence[Finding]:
@@ -21,7 +20,7 @@ def check_heat(asked: Asked) -> Sequence[Finding]:
         fact, inner = _limit_of(asked, line.ingredient, ())
         if fact is not None:
             name = f"{line.name}, for the {inner} in it," if inner else line.name
-            found += _heat_of(line, name, fact, asked.formula.step_c.get(line.key))
+            found += _heat_of(asked, line, name, fact)
     return found
 
 
@@ -41,18 +40,32 @@ def _limit_of(asked: Asked, ingredient: str, path: tuple[str, ...]) -> tuple[Hea
     return min(limits, key=lambda found: (found[0].add_below_c, found[1]), default=(None, ""))
 
 
-def _heat_of(line: ResolvedLine, name: str, fact: HeatFact, step_c: Decimal | None) -> list[Finding]:
-    limit = figure(fact.add_below_c)
+def _heat_of(asked: Asked, line: ResolvedLine, name: str, fact: HeatFact) -> list[Finding]:
+    step_c, limit = asked.formula.step_c.get(line.key), figure(fact.add_below_c)
+    open_step = _open_step(asked, line.key)
+    severity: Severity = "caution"
     if step_c is None:
-        message = f"{name} goes in at {limit} °C or below; its step has no temperature."
+        rule, message = "no_step", f"{name} goes in at {limit} °C or below; its step has no temperature."
         cure = "Give the step a temperature."
-        return [
-            Finding("heat.no_step", "caution", line.name, message, fact.source, cure, fact.basis, (line.key,))
-        ]
-    if step_c <= fact.add_below_c:
+    elif step_c > fact.add_below_c:
+        more = " or more" if open_step is not None and open_step.min_c == step_c else ""
+        rule = "too_hot"
+        message = f"{name} goes in at {figure(step_c)} °C{more}; {limit} °C is the most it bears."
+        cure = f"Add it in a later step, at {limit} °C or below."
+    elif open_step is not None:
+        rule, severity = "no_ceiling", "unknown"
+        message = (
+            f"{name} goes in at {figure(open_step.min_c or step_c)} °C or more (step {open_step.number}), and"
+        )
+        message += f" how much more isn't said; {limit} °C is the most it bears."
+        cure = f"Give the step a target, or a most of {limit} °C or below."
+    else:
         return []
-    message = f"{name} goes in at {figure(step_c)} °C; {limit} °C is the most it bears."
-    cure = f"Add it in a later step, at {limit} °C or below."
-    return [
-        Finding("heat.too_hot", "caution", line.name, message, fact.source, cure, fact.basis, (line.key,))
-    ]
+    return [Finding(f"heat.{rule}", severity, line.name, message, fact.source, cure, fact.basis, (line.key,))]
+
+
+def _open_step(asked: Asked, line: str) -> StepFacts | None:
+    """The step of the line's phase that says at least how hot it is and nothing of how hot at most."""
+    letter = asked.formula.phase_of.get(line)
+    steps = [step for step in asked.formula.steps if letter and step.phase == letter and step.is_open]
+    return max(steps, key=lambda step: (step.min_c or ZERO, step.number), default=None)

@@ -74,14 +74,10 @@ def has_order(asked: Asked) -> bool:
 
 
 def heat_of_phase(steps: Iterable[StepFacts], letter: str) -> Decimal | None:
-    """The hottest that a phase is meant to get: the target of its steps, else what they allow at most."""
-    heats = [_meant(step) for step in steps if step.phase == letter]
+    """The hottest that a phase is meant to get: the target of its steps, else what they allow."""
+    heats = [step.meant_c for step in steps if step.phase == letter]
     known = [heat for heat in heats if heat is not None]
     return max(known) if known else None
-
-
-def _meant(step: StepFacts) -> Decimal | None:
-    return step.target_c if step.target_c is not None else step.ceiling_c
 
 
 def _phases(asked: Asked, base: Base) -> list[Finding]:
@@ -162,8 +158,8 @@ def _solids(asked: Asked, base: Base) -> list[Finding]:
         return []
     if not SOLIDS_FROM <= amount < PACKED_FROM:
         return []
-    pour = next((step for step in reversed(asked.formula.steps) if _meant(step) is not None), None)
-    poured = _meant(pour) if pour is not None else None
+    pour = next((step for step in reversed(asked.formula.steps) if step.meant_c is not None), None)
+    poured = pour.meant_c if pour is not None else None
     if pour is None or poured is None or poured <= SUSPENDS_C + NEAR_C:
         return []
     verb, them = ("sinks", "it") if len({part.name for part in solids}) == 1 else ("sink", "them")
@@ -212,7 +208,7 @@ def _of_its_kind(butters: Sequence[Part], part: Part) -> Decimal:
 
 def _is_long(asked: Asked, step: StepFacts, butters: Sequence[Part]) -> bool:
     letters = {asked.formula.phase_of.get(part.line, "") for part in butters} - {""}
-    hot = (_meant(step) or ZERO) > ZERO
+    hot = (step.meant_c or ZERO) > ZERO
     return hot and step.phase in letters and (step.minutes or 0) > LONG_MINUTES
 
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from formulas.rules.review import StepFacts
 from formulas.rules.review.heat import check_heat
 from formulas.rules.review.order import check_order
 from tests.formulas.rules.review_questions.pot import ask, limits_of, rules_of, told
@@ -183,3 +184,42 @@ def test_a_premix_bears_what_its_tenderest_part_bears() -> None:
     )
     assert found[0].lines == ("premix",)
     assert not check_heat(replace(asked, formula=replace(asked.formula, heat=with_own)))
+
+
+@pytest.mark.parametrize(
+    ("step", "step_c", "rules"),
+    [
+        (StepFacts(1, "Add", "C", min_c=D(35)), "35", ["heat.no_ceiling"]),
+        (StepFacts(1, "Add", "C", min_c=D(40)), "40", ["heat.no_ceiling"]),
+        (StepFacts(1, "Add", "C", min_c=D(41)), "41", ["heat.too_hot"]),
+        (StepFacts(1, "Add", "C", target_c=D(38), min_c=D(35)), "38", []),
+        (StepFacts(1, "Add", "C", min_c=D(35), max_c=D(40)), "40", []),
+    ],
+)
+def test_at_least_35_says_nothing_of_how_hot_at_most(step: StepFacts, step_c: str, rules: list[str]) -> None:
+    """A lower end alone isn't known to keep to a limit of 40 °C; a target or an upper end is."""
+    asked = ask(
+        "sunflower-oil 99, rosehip-oil 1",
+        phases="C rosehip-oil",
+        steps=(step,),
+        step_c={"rosehip-oil": D(step_c)},
+    )
+    found = check_heat(replace(asked, formula=replace(asked.formula, heat=limits_of(["rosehip-oil"]))))
+
+    assert rules_of(found) == rules
+    if rules == ["heat.no_ceiling"] and step_c == "35":
+        assert found[0].severity == "unknown"
+        assert found[0].message == (
+            "rosehip-oil goes in at 35 °C or more (step 1), and how much more isn't said; 40 °C is the most it bears."
+        )
+
+
+def test_one_step_without_an_upper_end_leaves_its_phase_open() -> None:
+    """Another step of the phase with a target doesn't bound what the first one may be."""
+    steps = (StepFacts(1, "Warm", "C", min_c=D(30)), StepFacts(2, "Stir in", "C", target_c=D(38)))
+    asked = ask(
+        "sunflower-oil 99, rosehip-oil 1", phases="C rosehip-oil", steps=steps, step_c={"rosehip-oil": D(38)}
+    )
+    found = check_heat(replace(asked, formula=replace(asked.formula, heat=limits_of(["rosehip-oil"]))))
+
+    assert "30 °C or more (step 1)" in told(found, "heat.no_ceiling").message
