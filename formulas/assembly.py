@@ -34,6 +34,7 @@ from formulas.rules.review import (
 )
 from formulas.rules.totals import NestedFormula, Totals, substance_totals
 from formulas.rules.uselevels import UseLevel as UseLevelRule
+from formulas.rules.uselevels import told_by_market
 from formulas.rules.vocabulary import MEMORY
 from makers.models import Maker, Scale
 
@@ -271,7 +272,9 @@ def levels_of(maker: Maker, ingredient_ids: Collection[int]) -> dict[str, list[U
     """Use levels by ingredient key."""
     found: dict[str, list[UseLevelRule]] = {}
     for level in UseLevel.objects.for_maker(maker).filter(ingredient__in=ingredient_ids):
-        rule = UseLevelRule(level.low, level.high, level.kind, level.source, level.basis, level.category)
+        rule = UseLevelRule(
+            level.low, level.high, level.kind, level.source, level.basis, level.category, level.market
+        )
         found.setdefault(str(level.ingredient_id), []).append(rule)
     return found
 
@@ -280,12 +283,13 @@ def levels_of(maker: Maker, ingredient_ids: Collection[int]) -> dict[str, list[U
 class Known:
     """What is on record about many formulas' ingredients, loaded once for reviews that are made together.
 
-    sold: the premixes and infusions that are sold as products too, by the key of their formula.
+    markets: where the products in use of each formula are sold, by the formula's key; one that says no market is
+    sold wherever the maker sells.
     """
 
     paper: Paper
     levels: dict[str, list[UseLevelRule]]
-    sold: frozenset[int] = frozenset()
+    markets: dict[int, frozenset[str]] = field(default_factory=dict)
 
 
 def known_of(
@@ -297,13 +301,16 @@ def known_of(
     if supposed.levels is not None:
         key, rules = supposed.levels
         levels[key] = list(rules)
-    return Known(paper, levels, sold_parts(maker))
+    return Known(paper, levels, markets_of(maker))
 
 
-def sold_parts(maker: Maker) -> frozenset[int]:
-    """The formulas by form a part of products, of which there is a product in use all the same."""
-    products = Product.objects.for_maker(maker).filter(active=True, formula__form__in=PARTS)
-    return frozenset(products.values_list("formula_id", flat=True))
+def markets_of(maker: Maker) -> dict[int, frozenset[str]]:
+    """The markets of the products in use, by the key of their formula; a formula without a product isn't there."""
+    found: dict[int, frozenset[str]] = {}
+    products = Product.objects.for_maker(maker).filter(active=True)
+    for formula, markets in products.values_list("formula_id", "markets"):
+        found[formula] = found.get(formula, frozenset()) | frozenset(markets or maker.markets)
+    return found
 
 
 def heat_of(ingredients: Iterable[Ingredient]) -> dict[str, HeatFact]:
@@ -383,7 +390,7 @@ def for_review(
         use=use_of(version),
         compositions=paper.compositions,
         nested=paper.nested,
-        use_levels=known.levels,
+        use_levels=told_by_market(known.levels, known.markets.get(formula.pk) or maker.markets),
         heat=heat_of(paper.ingredients.values()),
         facts={
             str(pk): facts_of(row, paper.compositions.get(str(pk))) for pk, row in paper.ingredients.items()
@@ -393,7 +400,7 @@ def for_review(
         steps=tuple(as_rule_step(step, number) for number, step in enumerate(steps, start=1)),
         scented=frozenset(str(row.pk) for row in paper.ingredients.values() if row.is_perfume),
         form=formula.form,
-        sold=formula.pk in known.sold,
+        sold=formula.form in PARTS and formula.pk in known.markets,
         used_in_water=formula.used_in_water,
         ph_low=version.ph_low,
         ph_high=version.ph_high,

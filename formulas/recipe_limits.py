@@ -11,6 +11,7 @@ from formulas.rules.catalogue import catalogue_by_key, catalogue_compositions
 from formulas.rules.findings import Finding
 from formulas.rules.limits import ProductUse
 from formulas.rules.recipe.held import OnRecord, ReadLine, held_to_limits
+from formulas.rules.uselevels import told_by_market
 from makers.models import Maker
 
 NEW = "new"
@@ -50,4 +51,4 @@ def on_record(maker: Maker, keys: Sequence[str]) -> OnRecord:
             if name in catalogue_compositions():
                 compositions[key] = catalogue_compositions()[name]
             levels[key] = list(catalogue_by_key()[name].use_levels)
-    return OnRecord(compositions, paper.nested, levels)
+    return OnRecord(compositions, paper.nested, told_by_market(levels, maker.markets))

@@ -17,6 +17,7 @@ from formulas.models import Composition, FormulaVersion, Product
 from formulas.rules.limits import label_warnings
 from formulas.rules.percent import FormulaLine
 from formulas.rules.totals import FormulaCycle, Totals
+from formulas.rules.vocabulary import MARKET_NAMES
 from labels.models import Label, LabelIssue
 from labels.rules.amounts import ProductAmounts
 from labels.rules.cautions import Caution, caution_facts, eu_cautions, us_cautions
@@ -30,7 +31,7 @@ from labels.rules.panel import panel_sq_mm, surface_sq_mm, us_ingredient_letters
 from labels.rules.quantity import NET_QUANTITY, NetQuantity
 from labels.rules.requirements import REQUIREMENTS, LabelTexts, Requirement, missing
 from labels.shelf import Shelf, versions_with_shelf
-from makers.models import Maker, Market
+from makers.models import Maker
 
 
 @dataclass(frozen=True, slots=True)
@@ -387,8 +388,7 @@ def rule_for(market: str) -> Callable[[ProductAmounts], Declaration] | None:
 
 def market_word(market: str) -> str:
     """The market's name in a sentence: "the European Union"."""
-    name = str(Market(market).label).split(" and Northern")[0] if market in Market.values else market
-    return f"the {name}" if market in ("EU", "US") else name
+    return MARKET_NAMES.get(market, market)
 
 
 def with_layout(paper: LabelPaper, fits: bool, needed_mm: Decimal, digits_mm: Decimal | None) -> LabelPaper:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from formulas.rules.findings import Finding, Severity
@@ -12,7 +12,7 @@ from formulas.rules.number import ZERO, figure
 from formulas.rules.percent import ResolvedLine
 from formulas.rules.straining import what_is_left
 from formulas.rules.totals import NestedFormula
-from formulas.rules.vocabulary import CONFIRMED, MEMORY, SUPPLIER
+from formulas.rules.vocabulary import CONFIRMED, MARKET_NAMES, MEMORY, SUPPLIER
 
 BATH = "bath"
 """A form of product, and the kind of a level that holds for it: it goes into a tub of water before the skin."""
@@ -22,7 +22,8 @@ BATH = "bath"
 class UseLevel:
     """A range for one ingredient, % of the product. kind: "any", "leave-on", "rinse-off" or "bath".
 
-    category: of a perfume certificate, "5A" say; "" for a range that holds in every category.
+    category: of a perfume certificate, "5A" say; "" for a range that holds in every category. market: the one
+    that it holds for, "" for every market. sold_there: the product is sold in that market, as far as known.
     """
 
     low: Decimal | None
@@ -31,6 +32,16 @@ class UseLevel:
     source: str = ""
     basis: str = MEMORY
     category: str = ""
+    market: str = ""
+    sold_there: bool = True
+
+    @property
+    def where(self) -> str:
+        """What it holds for, to be put behind its figure: " in leave-on products in Australia"; "" for everything."""
+        words = {"any": "", BATH: " in bath goods"}.get(self.kind, f" in {self.kind} products")
+        if self.category:
+            words += f" in product category {self.category}"
+        return f"{words} in {MARKET_NAMES.get(self.market, self.market)}" if self.market else words
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +52,15 @@ class _Use:
     name: str
     percent: Interval
     through: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Product:
+    """What is judged: its kind, its category of perfume certificates and its form, "" where they aren't said."""
+
+    kind: str
+    category: str
+    form: str
 
 
 def check_use_levels(
@@ -58,31 +78,80 @@ def check_use_levels(
     or confirmed by the maker stops; over one that was read elsewhere or comes from memory is a caution.
     Below a level is a note. At a level passes. A level of the product's own ``category`` of perfume
     certificates wins over the general ones, and so does one for bath goods where the ``form`` is bath; a level
-    of another category or form says nothing.
+    of another form says nothing. Certificates of which none is for the category, or the category isn't said,
+    are told with their figures: unknown, a note where the strictest is kept. Over a level of a market where the
+    product isn't sold is a note.
     """
     by_ingredient: dict[str, list[_Use]] = {}
     for part in what_is_left(lines) or ():
         if part.share is not None:
             _gather(by_ingredient, part.line, part.line.key, part.share, nested or {}, ())
-    found = []
+    found: list[Finding] = []
+    product = _Product(kind, category, form)
     for ingredient, own in by_ingredient.items():
-        percent = add(use.percent for use in own)
-        for level in levels_that_count(levels.get(ingredient, ()), kind, category, form):
-            found += _compare(own, percent, level, kind)
+        if ingredient in levels:
+            found += _judge(own, levels[ingredient], product)
     return tuple(found)
 
 
 def levels_that_count(
     levels: Sequence[UseLevel], kind: str, category: str = "", form: str = ""
 ) -> tuple[UseLevel, ...]:
-    """Those for the kind of product: of its category of perfume certificates if there are any, then of bath goods
-    where it is one, else general."""
-    bath = [level for level in levels if level.kind == BATH and not level.category]
-    fitting = [level for level in levels if level.kind in {"any", kind}]
-    if form == BATH and bath:
-        fitting = [*bath, *(level for level in fitting if level.category)]
-    own = [level for level in fitting if category and level.category.upper() == category.upper()]
-    return tuple(own or (level for level in fitting if not level.category))
+    """Those for the kind of product in the markets where it is sold: in each of them those of its category of
+    perfume certificates if there are any, then of bath goods where it is one, else general."""
+    sold = [level for level in levels if level.sold_there]
+    product = _Product(kind, category, form)
+    counts: set[UseLevel] = set()
+    for market in {"", *(level.market for level in sold)}:
+        counts.update(_closest([level for level in sold if level.market in {"", market}], product))
+    return tuple(level for level in sold if level in counts)
+
+
+def certificates_of(
+    levels: Iterable[UseLevel], kind: str, form: str = "", *, but: str = ""
+) -> dict[str, Decimal]:
+    """The most by product category of a perfume certificate, for this kind of product, the strictest first.
+
+    but: the product's own category, which is left out.
+    """
+    most: dict[str, Decimal] = {}
+    for level in levels:
+        name = level.category.upper()
+        fits = level.sold_there and _fits(level, _Product(kind, but, form))
+        if fits and name and name != but.upper() and level.high is not None:
+            most[name] = min(level.high, most.get(name, level.high))
+    return dict(sorted(most.items(), key=lambda each: (each[1], each[0])))
+
+
+def told_by_market(
+    levels: Mapping[str, Sequence[UseLevel]], markets: Collection[str]
+) -> Mapping[str, Sequence[UseLevel]]:
+    """The levels by ingredient key, those of a market that isn't among ``markets`` marked as not sold there.
+
+    Where no market is known the product may be sold in any.
+    """
+    if not markets or not any(level.market for each in levels.values() for level in each):
+        return levels
+    return {
+        key: [replace(level, sold_there=not level.market or level.market in markets) for level in each]
+        for key, each in levels.items()
+    }
+
+
+def _closest(levels: Sequence[UseLevel], product: _Product) -> list[UseLevel]:
+    """Those of its category, else of its form, else of its kind."""
+    fitting = [level for level in levels if _fits(level, product)]
+    own = [level for level in fitting if product.category and _is_of(level, product.category)]
+    bath = [level for level in fitting if level.kind == BATH and not level.category]
+    return own or bath or [level for level in fitting if not level.category]
+
+
+def _fits(level: UseLevel, product: _Product) -> bool:
+    return level.kind in {"any", product.kind} or (level.kind == BATH == product.form)
+
+
+def _is_of(level: UseLevel, category: str) -> bool:
+    return level.category.upper() == category.upper()
 
 
 def _gather(
@@ -105,29 +174,93 @@ def _gather(
             _gather(found, part.line, top, part.share.of(percent), nested, deeper)
 
 
-def _compare(uses: Sequence[_Use], percent: Interval, level: UseLevel, kind: str) -> list[Finding]:
-    name = uses[0].name
-    keys = tuple(dict.fromkeys(use.line for use in uses))
-    by_way = tuple(dict.fromkeys(use.through[-1] for use in uses if use.through))
-    way = f", with what {' and '.join(by_way)} brings" if by_way else ""
+def _judge(uses: Sequence[_Use], levels: Sequence[UseLevel], product: _Product) -> list[Finding]:
+    """What all levels of one ingredient say."""
+    percent = add(use.percent for use in uses)
+    counting = levels_that_count(levels, product.kind, product.category, product.form)
+    found = [said for level in counting if (said := _compare(uses, percent, level)) is not None]
+    if not _is_settled(counting, product):
+        found += _undecided(uses, percent, levels, product)
+    elsewhere = [replace(level, sold_there=True) for level in levels if not level.sold_there]
+    for level in levels_that_count(elsewhere, product.kind, product.category, product.form):
+        if level.high is not None and percent.high is not None and percent.high > level.high:
+            message = (
+                f"{_stands(uses, percent)}; {figure(level.high)} % is the most{level.where}{_says(level)},"
+            )
+            cure = f"Lower it to {figure(level.high)} % before it is sold there."
+            message += " where it isn’t sold."
+            found.append(_finding("elsewhere", "note", uses, message, level.source, cure, level.basis))
+    return found
+
+
+def _is_settled(counting: Sequence[UseLevel], product: _Product) -> bool:
+    """The category is said, and a most of it stands on record, or a supplier's or the maker's for every category."""
+    firm = [level for level in counting if level.category or level.basis in {SUPPLIER, CONFIRMED}]
+    return bool(product.category) and any(level.high is not None for level in firm)
+
+
+def _compare(uses: Sequence[_Use], percent: Interval, level: UseLevel) -> Finding | None:
     low, high = percent.low or ZERO, percent.high
-    where = {"any": "", BATH: " in bath goods"}.get(level.kind, f" in {kind} products")
-    if level.category:
-        where += f" in product category {level.category}"
     if level.high is not None and high is not None and high > level.high:
-        span = figure(high, up=True) if low == high else f"{figure(low, up=False)} to {figure(high, up=True)}"
-        message = f"{name} stands at {span} %{way}; {figure(level.high)} % is the most{where}{_says(level)}."
+        most = figure(level.high)
+        message = f"{_stands(uses, percent)}; {most} % is the most{level.where}{_says(level)}."
         firm = level.basis in {SUPPLIER, CONFIRMED} and low > level.high
         severity: Severity = "stop" if firm else "caution"
-        cure = f"Lower it to {figure(level.high)} %."
-        rule = "uselevels.high" if low > level.high else "uselevels.straddles"
-        return [Finding(rule, severity, name, message, level.source, cure, level.basis, keys)]
+        rule = "high" if low > level.high else "straddles"
+        return _finding(rule, severity, uses, message, level.source, f"Lower it to {most} %.", level.basis)
     if level.low is not None and high is not None and high < level.low:
-        message = f"{name} stands at {figure(high)} %{way}; {figure(level.low)} % is the usual least{where}"
-        message += f"{_says(level)}."
-        cure = f"Raise it to {figure(level.low)} %, or leave it if it does its work."
-        return [Finding("uselevels.low", "note", name, message, level.source, cure, level.basis, keys)]
-    return []
+        least = figure(level.low)
+        message = (
+            f"{_stands(uses, Interval.point(high))}; {least} % is the usual least{level.where}{_says(level)}."
+        )
+        cure = f"Raise it to {least} %, or leave it if it does its work."
+        return _finding("low", "note", uses, message, level.source, cure, level.basis)
+    return None
+
+
+def _undecided(
+    uses: Sequence[_Use], percent: Interval, levels: Sequence[UseLevel], product: _Product
+) -> list[Finding]:
+    """Certificates on record, and none of them is known to be for this product."""
+    most = certificates_of(levels, product.kind, product.form)
+    if not most or percent.high is None:
+        return []
+    strictest, loosest = next(iter(most.values())), list(most.values())[-1]
+    allowed = [f"{figure(each)} % in product category {name}" for name, each in most.items()]
+    joined = " and ".join([", ".join(allowed[:-1]), allowed[-1]] if len(allowed) > 1 else allowed)
+    many = len(allowed) > 1
+    names = f"the certificate{'s' * many} on record allow{'s' * (not many)} {joined}"
+    category = (
+        f"category {product.category.upper()} has none" if product.category else "the formula names none"
+    )
+    message = f"{_stands(uses, percent)}; {names}, and {category}."
+    cure = "Write the product category on the formula: its certificate decides."
+    if product.category:
+        cure = f"Enter what the supplier’s certificate allows in product category {product.category.upper()}."
+    severity: Severity = "note" if percent.high <= strictest else "unknown"
+    if (percent.low or ZERO) > loosest:
+        message = f"{message[:-1]}; it is over {'the most generous of them' if many else 'that'}."
+        cure = f"{cure[:-1]}; {figure(loosest)} % is the most that any on record allows."
+    source = "; ".join(dict.fromkeys(level.source for level in levels if level.category and level.source))
+    bases = {level.basis for level in levels if level.category}
+    basis = bases.pop() if len(bases) == 1 else ""
+    return [_finding("category", severity, uses, message, source, cure, basis)]
+
+
+def _stands(uses: Sequence[_Use], percent: Interval) -> str:
+    """Name and percent, and the premixes that bring some of it."""
+    by_way = tuple(dict.fromkeys(use.through[-1] for use in uses if use.through))
+    way = f", with what {' and '.join(by_way)} brings" if by_way else ""
+    low, high = percent.low or ZERO, percent.high or ZERO
+    span = figure(high, up=True) if low == high else f"{figure(low, up=False)} to {figure(high, up=True)}"
+    return f"{uses[0].name} stands at {span} %{way}"
+
+
+def _finding(
+    rule: str, severity: Severity, uses: Sequence[_Use], message: str, source: str, cure: str, basis: str
+) -> Finding:
+    keys = tuple(dict.fromkeys(use.line for use in uses))
+    return Finding(f"uselevels.{rule}", severity, uses[0].name, message, source, cure, basis, keys)
 
 
 def _says(level: UseLevel) -> str:

@@ -34,3 +34,13 @@ DECLARED = "declared"
 WITHIN = "within"
 
 PRESERVATIVE = "preservative"
+
+MARKET_NAMES = {
+    "EU": "the European Union",
+    "US": "the United States",
+    "GB": "Great Britain",
+    "CA": "Canada",
+    "AU": "Australia",
+    "NZ": "New Zealand",
+}
+"""Where a product is sold, as a sentence names it."""

@@ -14,7 +14,7 @@ from formulas.rules.review.asked import Asked
 from formulas.rules.review.part_limits import LESS, room_for, span_of
 from formulas.rules.review.parts import joined
 from formulas.rules.totals import Contribution
-from formulas.rules.uselevels import levels_that_count
+from formulas.rules.uselevels import certificates_of, levels_that_count
 from formulas.rules.vocabulary import CONFIRMED, LEAVE_ON, SUPPLIER
 
 PHOTOTOXIC_SOURCE = "Tisserand and Young, Essential Oil Safety, 2nd ed. 2014; sum of share / limit at most 1"
@@ -52,6 +52,9 @@ def _dermal(asked: Asked, oils: Oils) -> list[Finding]:
         message = f"{limit.name} stands at {span_of(amount)} %; {figure(most)} % is the most on the skin"
         message += " (from memory)."
         cure = f"Lower it to {figure(most)} %, or enter what the supplier's certificate allows."
+        if not asked.formula.perfume_category and any(_has_certificate(asked, part) for part in parts):
+            cure = f"Lower it to {figure(most)} %, or write the product category on the formula: then the certificate"
+            cure += " of that category decides."
         lines = tuple(dict.fromkeys(part.line for part in parts))
         found.append(
             Finding("perfume.dermal", "caution", limit.name, message, limit.source, cure, limit.basis, lines)
@@ -140,13 +143,14 @@ def _phototoxic(asked: Asked, oils: Oils) -> list[Finding]:
 
 
 def _certificates(asked: Asked, oils: Oils) -> list[Finding]:
-    """Oils of which only the supplier's certificate has a limit, and none is on record."""
+    """Oils of which only the supplier's certificate has a limit, and none is on record; of those that have one
+    for other categories the use levels tell."""
     open_oils = [
         part
         for limit, parts in oils
         if limit.dermal_max is None
         for part in parts
-        if not _is_certified(asked, part)
+        if not _is_certified(asked, part) and not _has_certificate(asked, part)
     ]
     if not open_oils:
         return []
@@ -183,6 +187,13 @@ def _is_certified(asked: Asked, part: Contribution) -> bool:
             formula.form,
         )
     )
+
+
+def _has_certificate(asked: Asked, part: Contribution) -> bool:
+    """A most by product category stands on record for the ingredient, whatever the category."""
+    formula = asked.formula
+    levels = [level for step in part.path for level in formula.use_levels.get(step.ingredient, ())]
+    return bool(certificates_of(levels, formula.use.kind, formula.form))
 
 
 def _allergens(asked: Asked) -> list[Finding]:

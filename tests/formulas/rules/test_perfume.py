@@ -26,6 +26,7 @@ def found_in(
     kind: str = "leave-on",
     levels: Mapping[str, Sequence[UseLevel]] | None = None,
     nested: Mapping[str, NestedFormula] | None = None,
+    category: str = "5A",
 ) -> dict[str, Finding]:
     """What the question says of these percents with sunflower oil to 100, by the last word of the rule."""
     lines = [FormulaLine(key, key, key, D(each)) for key, each in shares.items()]
@@ -36,7 +37,7 @@ def found_in(
         catalogue_compositions(),
         nested or {},
         use_levels=levels or {},
-        perfume_category="5A",
+        perfume_category=category,
     )
     return {each.rule.removeprefix("perfume."): each for each in check_perfume(prepare(formula))}
 
@@ -93,6 +94,15 @@ def test_an_oil_without_a_figure_asks_for_its_certificate_once() -> None:
     assert "certificate" not in found_in({"lavender-oil": "1"}, levels={"lavender-oil": level})
 
 
+def test_an_oil_with_certificates_on_record_is_not_said_to_have_none() -> None:
+    """The use levels tell of 5A; the cure is the category, not another use level."""
+    level = [UseLevel(None, D("0.2"), source="certificate", basis="supplier", category="5A")]
+
+    assert "certificate" not in found_in({"lavender-oil": "4"}, levels={"lavender-oil": level}, category="")
+    over = found_in({"lemongrass-oil": "0.71"}, levels={"lemongrass-oil": level}, category="")
+    assert over["dermal"].cure.startswith("Lower it to 0.7 %, or write the product category on the formula")
+
+
 def test_an_oil_inside_a_premix_is_found() -> None:
     """Half of a premix with 1 % bergamot brings 0.5, over 0.4."""
     inner = resolve(
@@ -115,7 +125,8 @@ def test_allergens_over_the_threshold_are_named(kind: str, percent: str, named: 
 
 
 def test_the_products_own_category_wins_over_general_levels() -> None:
-    """Category 5A allows 1, in general 3: at 2 it stops; a level of category 9 alone says nothing."""
+    """Category 5A allows 1, in general 3: at 2 it stops; a level of category 9 says nothing beside the general one.
+    Where the formula names no category, it isn't known which certificate decides."""
     general = UseLevel(None, D(3), source="sheet", basis="supplier")
     own = UseLevel(None, D(1), source="certificate", basis="supplier", category="5A")
     other = UseLevel(None, D("0.1"), source="certificate", basis="supplier", category="9")
@@ -127,7 +138,8 @@ def test_the_products_own_category_wins_over_general_levels() -> None:
     assert found.severity == "stop"
     assert "1 % is the most in product category 5A" in found.message
     assert check_use_levels(lines, {"p": [general, other]}, "leave-on", category="5A") == ()
-    assert check_use_levels(lines, {"p": [general, own, other]}, "leave-on") == ()
+    (open_,) = check_use_levels(lines, {"p": [general, own, other]}, "leave-on")
+    assert (open_.severity, open_.rule) == ("unknown", "uselevels.category")
 
 
 def test_every_row_is_a_substance_of_the_reference_with_its_source() -> None:

@@ -8,7 +8,9 @@ import pytest
 
 from formulas.rules.percent import FormulaLine, resolve
 from formulas.rules.totals import NestedFormula
-from formulas.rules.uselevels import UseLevel, check_use_levels
+from formulas.rules.uselevels import UseLevel, check_use_levels, told_by_market
+from formulas.rules.vocabulary import MARKET_NAMES
+from makers.models import Market
 
 D = Decimal
 
@@ -76,6 +78,99 @@ def test_at_a_level_passes_and_below_is_a_note(percent: str, rules: list[str]) -
 
     assert [each.rule for each in found] == rules
     assert all(each.severity == "note" for each in found)
+
+
+CERTIFICATES = [
+    UseLevel(None, D("0.2"), source="Certificate", basis="supplier", category="5A"),
+    UseLevel(None, D(3), source="Certificate", basis="supplier", category="9"),
+]
+
+
+@pytest.mark.parametrize(
+    ("percent", "severity", "words"),
+    [
+        (
+            "1", "unknown",
+            "stands at 1 %; the certificates on record allow 0.2 % in product category 5A and 3 % in product "
+            "category 9, and the formula names none.",
+        ),
+        ("4", "unknown", "and the formula names none; it is over the most generous of them."),
+        ("0.2", "note", "stands at 0.2 %; the certificates on record allow 0.2 %"),
+    ],
+)  # fmt: skip
+def test_certificates_are_told_where_the_formula_names_no_category(
+    percent: str, severity: str, words: str
+) -> None:
+    """0.2 % in category 5A and 3 % in 9: which of them decides isn't known, so neither is passed over."""
+    (found,) = check_use_levels(resolve(at(percent)).lines, {"e": CERTIFICATES}, "leave-on")
+
+    assert (found.rule, found.severity, found.source) == ("uselevels.category", severity, "Certificate")
+    assert words in found.message
+    assert "Write the product category" in found.cure
+
+
+def test_a_category_without_a_certificate_of_its_own_is_unknown_beside_others() -> None:
+    """What 5A allows says nothing sure of category 1; a supplier's figure for every category does."""
+    one, every = CERTIFICATES[:1], UseLevel(None, D(3), source="sheet", basis="supplier")
+    lines = resolve(at("4")).lines
+
+    (found,) = check_use_levels(lines, {"e": one}, "leave-on", category="1")
+
+    assert found.severity == "unknown"
+    assert "allows 0.2 % in product category 5A, and category 1 has none; it is over that." in found.message
+    both = check_use_levels(lines, {"e": [*one, every]}, "leave-on", category="1")
+    assert [each.rule for each in both] == ["uselevels.high"]
+
+
+def test_a_certificate_for_another_kind_of_product_is_none() -> None:
+    """Rinse-off says nothing of what stays on the skin."""
+    level = UseLevel(None, D("0.2"), "rinse-off", "Certificate", "supplier", "9")
+
+    assert check_use_levels(resolve(at("4")).lines, {"e": [level]}, "leave-on") == ()
+
+
+AUSTRALIA = UseLevel(None, D(5), source="sheet", basis="supplier", market="AU")
+
+
+@pytest.mark.parametrize(
+    ("markets", "severity", "ending"),
+    [
+        (["EU", "AU"], "stop", "5 % is the most in Australia by the supplier's document."),
+        (
+            ["EU", "US"],
+            "note",
+            "5 % is the most in Australia by the supplier's document, where it isn’t sold.",
+        ),
+        ([], "stop", "5 % is the most in Australia by the supplier's document."),
+    ],
+)
+def test_a_level_of_one_market_counts_where_it_is_sold(
+    markets: list[str], severity: str, ending: str
+) -> None:
+    """What holds for Australia alone stops nothing that is sold to the EU and the US; no market known is any."""
+    levels = told_by_market({"e": [AUSTRALIA]}, markets)
+
+    (found,) = check_use_levels(resolve(at("79.5")).lines, levels, "leave-on")
+
+    assert found.severity == severity
+    assert found.message == f"Emulsifier stands at 79.5 %; {ending}"
+
+
+def test_within_a_level_of_a_market_where_it_is_not_sold_nothing_is_said() -> None:
+    """Nor does it take the place of the level that counts."""
+    own = UseLevel(None, D(1), source="Certificate", basis="supplier", category="5A", market="AU")
+    levels = told_by_market({"e": [AUSTRALIA, own, UseLevel(None, D(4))]}, ["EU"])
+
+    found = check_use_levels(resolve(at("4.5")).lines, levels, "leave-on", category="5A")
+
+    assert [(each.severity, each.rule) for each in found] == [
+        ("caution", "uselevels.high"), ("note", "uselevels.elsewhere"),
+    ]  # fmt: skip
+
+
+def test_every_market_has_words() -> None:
+    """Those that the records know."""
+    assert set(MARKET_NAMES) == set(Market.values)
 
 
 def test_what_premixes_bring_is_counted_to_any_depth() -> None:
