@@ -53,7 +53,8 @@ class Contribution:
     """What one line brings of one substance, % of the finished product.
 
     line: key of the formula's own line, line_percent its share. path: the ingredients passed through, the
-    line's own first, the one that declares the substance last. share: of that last ingredient.
+    line's own first, the one that declares the substance last. share: of that last ingredient. rank: its place
+    in the order that the supplier of that one gives, None where none is given.
     """
 
     substance: str
@@ -71,6 +72,7 @@ class Contribution:
     incidental: bool
     basis: str
     source: str
+    rank: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +271,7 @@ def _contribution(
         incidental=part.incidental,
         basis=composition.basis,
         source=composition.source,
+        rank=part.rank,
     )
 
 

@@ -14,13 +14,15 @@ from formulas.rules.vocabulary import LEAVE_ON, PRODUCT_KINDS
 class Contribution:
     """What one ingredient brings. label: its lot, or its formula line. percent: of the finished product.
 
-    basis: how its composition is known (read / supplier / confirmed / memory).
+    basis: how its composition is known (read / supplier / confirmed / memory). rank: its place in the order that
+    the supplier of this ingredient gives, where all of it stays in the product.
     """
 
     ingredient: str
     label: str
     percent: Interval
     basis: str = ""
+    rank: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,10 +27,10 @@ from labels.rules.entries import (
     Entry,
     Omission,
     Ordering,
-    declare,
     percent_text,
     with_also,
 )
+from labels.rules.listing import declare
 from labels.rules.names import eu_name, is_eu_colourant, us_name
 
 __all__ = ["MARKETS", "Declaration", "Entry", "Omission", "declare_eu", "declare_gb", "declare_us"]
@@ -176,7 +176,7 @@ def _unstated(product: ProductAmounts) -> list[Finding]:
             "unknown",
             ingredient,
             f"{ingredient} ({percent_text(part.percent)}) is scented, and what allergens it holds isn't on "
-            "record. Unknown is not none.",
+            "record: unknown is not none.",
             source="Reg (EC) 1223/2009 Annex III",
             cure="Enter the allergens from the supplier's sheet, or that it has none.",
         )
@@ -226,8 +226,9 @@ def _match_notes(product: ProductAmounts, figures: tuple[AllergenFigure, ...], n
                 "caution",
                 hint.name,
                 f"{hint.name} shares its CAS number with {names} on the list of perfume allergens, not its "
-                "name. It isn't counted as such; look whether it should be.",
+                "name, and isn't counted as such.",
                 source="Reg (EU) 2023/1545",
+                cure="Look whether it should be: if so, enter it under the name of the list.",
             )
         )
     own = {amount.eu_name for amount in product.amounts if not amount.is_perfume and not amount.within}

@@ -129,6 +129,7 @@ def _amount(
                 label=labels.get(last, part.line_name),
                 percent=part.amount,
                 basis=part.basis,
+                rank=None if _is_strained(part) else part.rank,
             ),
         ),
         basis=facts.basis,

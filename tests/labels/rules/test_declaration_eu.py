@@ -227,7 +227,7 @@ def test_equal_shares_are_pointed_out() -> None:
 
     (note,) = declaration.notes
 
-    assert note.message.startswith("Butter and Glycerin stand equal at 4 %.")
+    assert note.message.startswith("Butter and Glycerin stand equal at 4 %: either may come first")
 
 
 def test_order_that_a_range_could_flip_is_reported() -> None:

@@ -14,9 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.rules.interval import Interval
-from labels.rules.amounts import Contribution
+from labels.rules.amounts import Contribution, DeclaredAmount
 from labels.rules.declaration import declare_eu
-from labels.rules.entries import FREE, SORTED, Entry, Ordering, could_swap
+from labels.rules.entries import FREE, SORTED, Entry, Ordering
+from labels.rules.moves import could_swap
 from labels.rules.names import eu_name
 from tests.labels.rules.examples import amount, point, product
 
@@ -97,3 +98,72 @@ def test_an_unknown_lower_end_may_be_nothing() -> None:
 
     assert declaration.names == ("Aqua", "Extract of Something", "Glycerin")
     assert declaration.entries[2].could_move == ("May weigh more than Extract of Something (up to 5 %).",)
+
+
+def ranked(name: str, high: str, *places: tuple[str, int | None], low: str = "0") -> DeclaredAmount:
+    """A substance up to a share, from ingredients that have it in these places of their order."""
+    span = Interval(Decimal(low), Decimal(high))
+    brought = tuple(Contribution(source, source, span, "supplier", place) for source, place in places)
+    return amount(name, span=(low, high), contributions=brought)
+
+
+def moves(*amounts: DeclaredAmount) -> list[str]:
+    """What the list says of places that could change."""
+    notes = declare_eu(product(amount("Aqua", "90"), *amounts)).notes
+    return [one.message for one in notes if one.rule == "declaration.order"]
+
+
+def test_the_order_that_a_supplier_gives_is_no_flip() -> None:
+    """Of 4 % in the order 1, 2, 3 the second is at most half and the third at most a third: neither is more than
+    the first, whatever the ends of the ranges say."""
+    blend = [
+        ranked("Phenoxyethanol", "4", ("Blend", 1), low="1.3333"),
+        ranked("Benzoic Acid", "2", ("Blend", 2)),
+        ranked("Dehydroacetic Acid", "1.3333", ("Blend", 3)),
+    ]
+
+    assert moves(*blend) == []
+
+
+def test_what_another_ingredient_brings_too_may_flip() -> None:
+    """More benzoic acid from a second source: then the order of the first says nothing; more of the first does."""
+    first, second = ranked("Phenoxyethanol", "4", ("Blend", 1)), ranked("Benzoic Acid", "2", ("Blend", 2))
+    from_both = ranked("Benzoic Acid", "2", ("Blend", 2), ("Salt", 1))
+
+    assert len(moves(first, from_both)) == 1
+    assert len(moves(ranked("Phenoxyethanol", "4", ("Blend", None)), second)) == 1
+    assert moves(ranked("Phenoxyethanol", "4", ("Blend", 1), ("More", None)), second) == []
+
+
+def test_several_of_one_name_may_together_outweigh_what_stands_before_them() -> None:
+    """The second and third of an order may be more than the first."""
+    both = ranked("Benzoic Acid", "3.3", ("Blend", 2), ("Blend", 3))
+
+    assert len(moves(ranked("Phenoxyethanol", "4", ("Blend", 1)), both)) == 1
+
+
+def test_equals_stand_in_their_suppliers_order() -> None:
+    """Not by name, and nothing is said of either coming first."""
+    declaration = declare_eu(
+        product(ranked("Zea Mays Starch", "4", ("Blend", 1)), ranked("Acacia Senegal Gum", "4", ("Blend", 2)))
+    )
+
+    assert declaration.names == ("Zea Mays Starch", "Acacia Senegal Gum")
+    assert declaration.notes == ()
+
+
+@pytest.mark.parametrize(
+    ("typical", "words"), [(None, "the middle of each range"), ("3", "the usual figures")]
+)
+def test_a_flip_says_in_one_sentence_what_the_printed_order_goes_by(typical: str | None, words: str) -> None:
+    """Usual figures are named only where there are some."""
+    usual = None if typical is None else Decimal(typical)
+    one = replace(amount("Glycerin", span=("2", "5")), typical=usual)
+    other = replace(amount("Sorbitol", span=("1", "5")), typical=usual)
+
+    [said] = moves(one, other)
+
+    assert said == (
+        "Sorbitol (1 to 5 %) may outweigh Glycerin (2 to 5 %) within the suppliers' ranges; the order printed goes "
+        f"by {words}."
+    )
