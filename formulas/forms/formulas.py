@@ -180,9 +180,14 @@ class LineForm(LiveForm):
         """A percent for a percent line, a range for an adjusted one."""
         data = super().clean() or self.cleaned_data
         if data.get("ingredient") is None:
-            typed = self.data.get(self.add_prefix("percent"), "")
-            if "ingredient" not in self.errors and str(typed).strip() and not self.live:
-                self.add_error("ingredient", "Which ingredient takes this percent?")
+            if not self.is_empty:
+                has_percent = str(self.data.get(self.add_prefix("percent"), "")).strip()
+                self.ask(
+                    "ingredient",
+                    "Which ingredient takes this percent?"
+                    if has_percent
+                    else "Which ingredient does this here?",
+                )
             return data
         kind = data.get("kind")
         if kind == Line.Kind.PERCENT and data.get("percent") is None:

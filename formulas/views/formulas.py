@@ -9,6 +9,8 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from formulas.actions.formulas import (
+    Reviewed,
+    Stale,
     answer_key,
     approve_version,
     change_formula,
@@ -18,7 +20,8 @@ from formulas.actions.formulas import (
     withdraw_version,
 )
 from formulas.forms.formulas import FormulaForm, NextVersionForm, VariantForm
-from formulas.models import Formula
+from formulas.models import Formula, FormulaVersion
+from formulas.views.desk.surface import DeskLine, stored_desk_lines
 from formulas.views.versions import fetch_version, version_url
 from makers.forms.refusals import show_refusal
 from makers.http import MakerRequest, address, moved_on
@@ -73,6 +76,11 @@ def approve_page(request: MakerRequest, code: str, number: int) -> HttpResponse:
         edit = int(edit_text) if edit_text.isascii() and edit_text.isdigit() and len(edit_text) < 9 else None
         try:
             approve_version(request.by, version=version, reasons=typed, edit=edit)
+        except Stale:
+            refusal_text = (
+                f"{version} was changed in another window since you looked at it. Below it stands as it is now: "
+                "look at its lines again before you approve them."
+            )
         except ValidationError as refusal:
             refusal_text = " ".join(refusal.messages)
         else:
@@ -87,9 +95,21 @@ def approve_page(request: MakerRequest, code: str, number: int) -> HttpResponse:
             for index, one in enumerate(reviewed.to_answer)
         ],
         "is_complete": reviewed.resolved.is_complete,
+        "lines": lines_to_fix(version, reviewed),
+        "steps": version.steps.count(),
         "refusal": refusal_text,
     }
     return render(request, "formulas/approve.html", context)
+
+
+def lines_to_fix(version: FormulaVersion, reviewed: Reviewed) -> list[DeskLine]:
+    """The lines that an approval fixes, each with its percent; the line "to 100" with what it takes."""
+    shares = {one.key: one for one in reviewed.resolved.lines}
+    lines = stored_desk_lines(version, [])
+    for one in lines:
+        if one.line is not None and one.line.key in shares:
+            one.percent = shares[one.line.key].percent
+    return lines
 
 
 @require_POST
@@ -116,26 +136,32 @@ def version_withdraw(request: MakerRequest, code: str, number: int) -> HttpRespo
     return moved_on(version_url(request, version), request)
 
 
-@require_POST
+@require_http_methods(["GET", "POST"])
 def variant(request: MakerRequest, code: str, number: int) -> HttpResponse:
     """Start a variant from this version."""
     version = fetch_version(request, code, number)
-    form = VariantForm(request.POST, maker=request.maker)
-    if form.is_valid():
-        origin = version.formula
-        try:
-            version = start_formula(
-                request.by,
-                name=form.cleaned_data["name"],
-                kind=origin.kind,
-                form=origin.form,
-                body_area=origin.body_area,
-                used_in_water=origin.used_in_water,
-                perfume_category=origin.perfume_category,
-                parent=version,
-            )
-        except ValidationError as refusal:
-            messages.error(request, " ".join(refusal.messages))
-    else:
-        messages.error(request, "Write the name of the variant.")
-    return moved_on(version_url(request, version), request)
+    origin = version.formula
+    form = VariantForm(request.POST or None, initial={"name": f"{origin.name}, variant"}, maker=request.maker)
+    gone = carried_out(
+        request,
+        form,
+        lambda data: start_formula(
+            request.by,
+            name=data["name"],
+            kind=origin.kind,
+            form=origin.form,
+            body_area=origin.body_area,
+            used_in_water=origin.used_in_water,
+            perfume_category=origin.perfume_category,
+            parent=version,
+        ),
+        then=lambda made: version_url(request, made),
+    )
+    if gone is not None:
+        return gone
+    trail = [
+        ("Formulas", address(request.maker, "formulas:list")),
+        (str(version), version_url(request, version)),
+    ]
+    context = {"form": form, "title": f"Start a variant of {version}", "act_word": "Start this variant"}
+    return render(request, "formulas/one_form.html", {**context, "trail": trail})

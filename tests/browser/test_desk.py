@@ -274,3 +274,41 @@ def test_without_scripts_the_buttons_do_the_same(plain_phone: Any, own_demo: Hou
     page.get_by_role("button", name="Save version").click()
     page.get_by_text("is written down").wait_for()
     assert desk.stored()[0][0] == first[1]
+
+
+def test_what_is_typed_is_not_left_behind_unasked(desk: Desk) -> None:
+    """Another page asks first; the desk's own buttons never do, and lead nowhere before it is saved."""
+    page, before = desk.page, desk.stored()
+    asked: list[str] = []
+
+    def answer(dialog: Any) -> None:
+        asked.append(dialog.type)
+        dialog.dismiss()
+
+    page.on("dialog", answer)
+    desk.percent(SHEA).fill("12")
+    desk.percent(SHEA).press("Tab")
+    expect(page.locator("#desk-review")).to_contain_text("Save it first")
+    where = page.url
+    page.get_by_role("link", name="Change what it is for").click()
+    expect(desk.percent(SHEA)).to_have_value("12")
+    assert (asked, page.url) == (["beforeunload"], where)
+
+    page.get_by_role("button", name=re.compile(r"^Approve version \d+$")).click()
+    expect(page.locator(".form-notice")).to_contain_text("is not saved yet")
+    expect(desk.percent(SHEA)).to_have_value("12")
+    picture(page, "desk-2-not-saved")
+    page.get_by_role("button", name="Edit the steps and phases").click()
+    expect(page.locator(".form-notice")).to_contain_text("then edit the steps")
+    assert desk.stored() == before
+    page.get_by_role("button", name="Save version").click()
+    page.get_by_text("is written down").wait_for()
+    assert asked == ["beforeunload"]
+
+    page.get_by_role("button", name=re.compile(r"^Approve version \d+$")).click()
+    expect(page.locator("table.fixed-lines")).to_contain_text("12.00")
+    picture(page, "desk-3-approve")
+    page.go_back()
+    page.get_by_role("link", name="Change what it is for").click()
+    page.get_by_role("heading", name=re.compile("^Change ")).wait_for()
+    assert asked == ["beforeunload"]

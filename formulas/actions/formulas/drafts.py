@@ -36,12 +36,17 @@ def open_draft(by: By, version: FormulaVersion, edit: int | None) -> FormulaVers
     )
     if version.is_frozen:
         raise Refused(f"{version} is fixed: it was approved or used. Make the next version and change that.")
+    refuse_older(version, edit)
+    return version
+
+
+def refuse_older(version: FormulaVersion, edit: int | None) -> None:
+    """Raises Stale for a form that shows another save than the last. edit: the one it shows; None where unsaid."""
     if edit is not None and edit != version.edit:
         raise Stale(
             f"{version} was changed in another window since you opened this page. What you typed is still here: "
             "compare it with the version as it stands now, then save again."
         )
-    return version
 
 
 Content = Mapping[str, Any]

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 
 from formulas.actions.formulas import (
-    LINE_KEYS,
     Stale,
     exchange_ingredient,
     go_back,
@@ -20,11 +18,11 @@ from formulas.actions.formulas import (
     stored_phases,
 )
 from formulas.forms.formulas import DeskForm, ExchangeForm, LineForm, RoomForm
-from formulas.models import Line
 from formulas.rules.lettering import phase_order
 from formulas.rules.room import make_room
 from formulas.views.desk.rows import Desk, Row
 from formulas.views.desk.surface import typed_lines
+from formulas.views.desk.unsaved import UNSAVED, is_unsaved
 from formulas.views.stale import lines_differ, show_stale
 from makers.forms.refusals import show_refusal
 from makers.rules.display import figure
@@ -36,10 +34,7 @@ if TYPE_CHECKING:
 WRITES = ("save", "exchange", "undo", "redo")
 """What changes the record, and so wants a form without a fault."""
 
-UNSAVED = (
-    "What you changed here is not saved yet. Save it first: then this takes it back and brings it again, "
-    "and nothing typed is lost."
-)
+GOING_BACK = "Save it first: then this takes it back and brings it again, and nothing typed is lost."
 
 
 @dataclass(slots=True)
@@ -48,6 +43,7 @@ class Typed:
 
     desk: Desk
     head: DeskForm
+    rows: list[Row]
     forms: list[LineForm]
     holds: bool = False
 
@@ -140,31 +136,8 @@ ACTS = {"save": save, "exchange": exchange, "undo": undo, "redo": redo}
 
 def refuse_unsaved(typed: Typed) -> None:
     """Raises ValidationError when what was typed is not what is saved; an older page is refused by the action."""
-    version = typed.desk.version
-    if typed.edit not in (None, version.edit):
-        return
-    saved = (plain(stored_phases(version)), (version.ph_low, version.ph_high))
-    if saved != (plain(typed.phases), typed.head.ph):
-        raise ValidationError(UNSAVED)
-
-
-def plain(phases: list[dict[str, Any]]) -> list[Any]:
-    """Lines as they compare: without what a kind doesn't use."""
-    return [
-        (phase["letter"], [plain_value(line, key) for key in LINE_KEYS])
-        for phase in phases
-        for line in phase["lines"]
-    ]
-
-
-def plain_value(line: dict[str, Any], key: str) -> Any:
-    """One field of a line, an absent one as an empty one."""
-    value, kind = line.get(key), line.get("kind")
-    if key == "percent":
-        return value if kind == Line.Kind.PERCENT else None
-    if key in ("adjust_low", "adjust_high"):
-        return (value or Decimal(0)) if kind == Line.Kind.ADJUST else None
-    return value or ("" if key == "purpose" else None) if not isinstance(value, Decimal) else value
+    if typed.edit in (None, typed.desk.version.edit) and is_unsaved(typed):
+        raise ValidationError(f"{UNSAVED} {GOING_BACK}")
 
 
 def exchange_form(typed: Typed) -> ExchangeForm:
@@ -183,7 +156,7 @@ def exchange_form(typed: Typed) -> ExchangeForm:
     )
 
 
-def make_room_for(typed: Typed, rows: list[Row], shown: Shown) -> None:
+def make_room_for(typed: Typed, shown: Shown) -> None:
     """Give a line its new percent in what is typed, the others making room; nothing is saved by that."""
     version, request = typed.desk.version, typed.desk.request
     lines = typed_lines(version, typed.forms)
@@ -200,8 +173,8 @@ def make_room_for(typed: Typed, rows: list[Row], shown: Shown) -> None:
         form.add_error("to", str(refusal))
         return
     for key, share in found.items():
-        rows[int(ours[key].index)]["percent"] = as_typed(share, request.maker.locale)
-    shown.forms = typed.forms = typed.desk.typed_forms(rows)
+        typed.rows[int(ours[key].index)]["percent"] = as_typed(share, request.maker.locale)
+    shown.forms = typed.forms = typed.desk.typed_forms(typed.rows)
     typed.check()
     shown.room = None
     shown.said = f"{ours[wanted].name} takes {figure(percent)} %; the other lines made room. Save to keep it."

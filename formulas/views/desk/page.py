@@ -29,6 +29,7 @@ from formulas.rules.review.parts import opened
 from formulas.views.desk.acts import WRITES, Typed, make_room_for, written
 from formulas.views.desk.rows import Desk, load_known, moved_rows, posted_rows
 from formulas.views.desk.surface import DeskLine, Surface, lay_out, materials, stored_desk_lines, typed_lines
+from formulas.views.desk.unsaved import LEAVING, compare_left, is_unsaved, may_leave, way_out
 from formulas.views.desk.words import step_row, undo_words, waits_for
 from formulas.views.firmness import firmness_of
 from formulas.views.versions import fetch_version, version_url
@@ -52,6 +53,7 @@ class Shown:
     exchange: ExchangeForm | None = None
     room: RoomForm | None = None
     said: str = ""
+    unsaved: bool = False
     focus: tuple[int, str] | None = None
 
 
@@ -86,19 +88,23 @@ def desk_post(desk: Desk) -> HttpResponse:
     """Work out again, make room for more lines, move or take out a line, or write something down."""
     request, version = desk.request, desk.version
     act = request.POST.get("do") or ("reckon" if wants_fragment(request) else "save")
-    desk.live = act not in WRITES
+    desk.live = act not in WRITES and act not in LEAVING
     rows = posted_rows(request.POST)
     moved = moved_rows(rows, act)
-    forms = desk.typed_forms(rows if moved is None else moved.rows)
-    typed = Typed(desk, DeskForm(request.POST, maker=request.maker, live=desk.live), forms)
+    rows = rows if moved is None else moved.rows
+    forms = desk.typed_forms(rows)
+    typed = Typed(desk, DeskForm(request.POST, maker=request.maker, live=desk.live), rows, forms)
     typed.check()
     shown = Shown(typed.head, forms, [], True)
     if moved is not None and moved.place is not None:
         shown.focus = (moved.place, act.partition(":")[0])
     if act in WRITES and written(typed, act, shown):
         return moved_on(version_url(request, version) + desk_query(typed.head), request)
+    if act in LEAVING and may_leave(typed, act):
+        return moved_on(way_out(request, version, act), request)
     if act == "room":
-        make_room_for(typed, rows, shown)
+        make_room_for(typed, shown)
+    shown.unsaved = is_unsaved(typed)
     shown.lines = typed_lines(version, shown.forms)
     if act == "more" or all(not form.is_empty for form in shown.forms):
         last = shown.lines[-1].phase if shown.lines else "A"
@@ -172,6 +178,7 @@ def surface_context(
         "mass": surface.mass,
         "waits_for": waits_for(reviewed),
         "said": shown.said,
+        "unsaved": shown.unsaved,
         "focus_key": f"line-{shown.focus[0]}" if shown.focus else "",
         "focus_act": shown.focus[1] if shown.focus else "",
         "shape": shape_of(shown, lines, spare),
@@ -226,7 +233,7 @@ def page_context(request: MakerRequest, version: FormulaVersion) -> dict[str, An
     versions = list(formula.versions.order_by("-number"))
     return {
         "versions": versions,
-        "compare_left": compare_left(version, versions),
+        "compare_left": compare_left(version, [one.number for one in versions]),
         "panels": [*panels_for(request.maker, version), *panels_for(request.maker, formula)],
         "journal": journal_rows(request.maker, entries_about(request.maker, formula.uuid, version.uuid)[:12]),
         "why": WhyForm(maker=request.maker),
@@ -234,17 +241,6 @@ def page_context(request: MakerRequest, version: FormulaVersion) -> dict[str, An
         "variant_form": VariantForm(maker=request.maker, initial={"name": f"{formula.name}, variant"}),
         "products": list(formula.products.all()),
     }
-
-
-def compare_left(version: FormulaVersion, versions: list[FormulaVersion]) -> str:
-    """What a version is laid beside first: the one before it, what it varies, the next one, or itself."""
-    earlier = [one.number for one in versions if one.number < version.number]
-    parent = version.formula.parent
-    if earlier:
-        return f"{version.formula.code}.{earlier[0]}"
-    if parent is not None:
-        return f"{parent.formula.code}.{parent.number}"
-    return f"{version.formula.code}.{versions[0].number}"
 
 
 def asked(head: DeskForm, name: str) -> Any:

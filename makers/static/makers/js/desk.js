@@ -80,8 +80,8 @@
   }
 
   desk.addEventListener("change", function () { pressed = false; }, true);
-  desk.addEventListener("click", function (event) {
-    var button = event.target.closest("#desk-form button[name=do]");
+  document.addEventListener("click", function (event) {
+    var button = event.target.closest("#desk-form button[name=do], button[form=desk-form]");
     if (!button) { return; }
     pressed = true;
     if (!busy) { return; }
@@ -126,6 +126,7 @@
   });
 
   function figures(fresh) {
+    form().toggleAttribute("data-unsaved", fresh.getElementById("desk-form").hasAttribute("data-unsaved"));
     fresh.querySelectorAll("[data-live]").forEach(function (node) {
       var old = document.getElementById(node.id);
       if (!old) { return; }
