@@ -7,10 +7,9 @@ from collections.abc import Sequence
 from formulas.rules.dietary import DietarySource, is_conditional, sources_in, sources_of
 from formulas.rules.findings import Finding, Severity
 from formulas.rules.interval import add
-from formulas.rules.number import figure
 from formulas.rules.review.asked import Asked
-from formulas.rules.review.base import span, substances_of, total
-from formulas.rules.review.parts import Part, joined, keys_of, named, parts_of
+from formulas.rules.review.base import in_words, share_of, substances_of, total
+from formulas.rules.review.parts import Part, joined, keys_of, named, parts_of, unmeasured
 from formulas.rules.vocabulary import MEMORY
 
 PRECAUTION = "a maker's precaution: cosmetics law in the EU, GB and US has no general food allergen statement"
@@ -24,7 +23,8 @@ def check_dietary(asked: Asked) -> Sequence[Finding]:
     rows: dict[DietarySource, list[Part]] = {}
     perhaps: dict[DietarySource, list[Part]] = {}
     odd: list[Part] = []
-    for part in sorted(parts_of(asked), key=lambda each: (-total([each]), each.name, each.line)):
+    every = (*parts_of(asked), *unmeasured(asked))
+    for part in sorted(every, key=lambda each: (-total([each]), each.name, each.line)):
         text = part.facts.dietary_source.strip()
         sure = dict.fromkeys(sources_of(substances_of(asked, part)))
         written = sources_in(text)
@@ -73,9 +73,7 @@ def _perhaps(asked: Asked, row: DietarySource, parts: Sequence[Part]) -> Finding
 
 def _unlisted(part: Part) -> Finding:
     text = part.facts.dietary_source.strip()
-    message = (
-        f"{part.name} at {figure(total([part]))} %: on record as from “{text}”, which our table doesn't know."
-    )
+    message = f"{part.name} ({share_of([part])}): on record as from “{text}”, which our table doesn't know."
     cure = "Decide whom to tell; the lists of food allergens of your markets say which have to be told of in food."
     basis = part.facts.bases.get("dietary_source", MEMORY)
     return Finding("dietary.other", "note", part.name, message, PRECAUTION, cure, basis, (part.line,))
@@ -98,8 +96,8 @@ def _shares(parts: Sequence[Part]) -> str:
 
 def _amount(parts: Sequence[Part]) -> str:
     if all(part.strained for part in parts):
-        return f"strained out, {span(add(part.percent for part in parts))} % left of it"
-    return f"{figure(total(parts))} %"
+        return f"strained out, {in_words(add(part.percent for part in parts))} left of it"
+    return share_of(parts)
 
 
 def _where(asked: Asked, parts: Sequence[Part]) -> str:

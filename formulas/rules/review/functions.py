@@ -10,11 +10,12 @@ from formulas.rules.number import ZERO, figure
 from formulas.rules.review.asked import UNKNOWN, Asked
 from formulas.rules.review.base import (
     PRACTICE,
-    WATER_FREE_BELOW,
     Base,
     base_of,
+    has_open,
+    in_either_case,
     purpose_of,
-    span,
+    share_of,
     total,
 )
 from formulas.rules.review.parts import Part, keys_of, named
@@ -51,8 +52,11 @@ def check_functions(asked: Asked) -> Sequence[Finding]:
         "scrub": _scrub,
         "bath": _bath,
     }.get(asked.formula.form)
-    found = [*_emulsifier(asked, base), *(by_form(base) if by_form else ()), *_antioxidant(asked, base)]
-    return tuple(found)
+
+    def ask(case: Base) -> list[Finding]:
+        return [*_emulsifier(asked, case), *(by_form(case) if by_form else ()), *_antioxidant(asked, case)]
+
+    return tuple(in_either_case(base, ask))
 
 
 def has_form(asked: Asked) -> bool:
@@ -62,11 +66,11 @@ def has_form(asked: Asked) -> bool:
 
 def _emulsifier(asked: Asked, base: Base) -> list[Finding]:
     oil = total(base.oils)
-    if not base.holds_water or not oil or base.emulsifiers:
+    if not base.holds_water or not base.oils or base.emulsifiers:
         return []
-    if base.alcohol_protects and oil <= ALCOHOL_DISSOLVES_UP_TO:
+    if base.alcohol_protects and oil <= ALCOHOL_DISSOLVES_UP_TO and not has_open(base.oils):
         return []
-    message = f"{span(base.water)} % water and {figure(oil)} % oil-soluble ({named(base.oils)}), and nothing"
+    message = f"{base.water_said} and {share_of(base.oils)} oil-soluble ({named(base.oils)}), and nothing"
     message += f" on record that emulsifies{_unless(base)}."
     if asked.formula.form == "cream":
         cure = (
@@ -80,10 +84,7 @@ def _emulsifier(asked: Asked, base: Base) -> list[Finding]:
 def _cream(base: Base) -> list[Finding]:
     found = []
     if base.is_water_free:
-        message = (
-            f"{span(base.water)} % water: below {figure(WATER_FREE_BELOW)} % it counts as water-free, which a"
-        )
-        message += " cream isn't."
+        message = f"{base.why_dry[0].upper()}{base.why_dry[1:]}, which a cream isn't."
         cure = "Add the water phase, or call it a balm."
         found.append(_finding("water_phase", "note", message, cure, ()))
     if not base.oils and base.holds_water:
@@ -107,6 +108,8 @@ def _stays_soft(base: Base) -> list[Finding]:
     hard = [part for part in base.parts if part.facts.form == "hard solid"]
     if total(soft) <= total(base.oils) / 2 or total(hard) >= HARD_HOLDS_FROM:
         return []
+    if has_open((*hard, *base.own)):
+        return []
     if total(part for part in base.own if part.facts.form in {"powder", "granules"}) >= PRESSED_FROM:
         return []
     message = (
@@ -121,7 +124,7 @@ def _sets(base: Base, solid: frozenset[str], form: str) -> list[Finding]:
     powders = [part for part in base.own if part.facts.form in {"powder", "granules"}]
     if any(part.facts.form in solid for part in base.parts):
         return []
-    if form == "bar" and total(powders) >= PRESSED_FROM:
+    if form == "bar" and (total(powders) >= PRESSED_FROM or has_open(powders)):
         return []
     if form == "bar":
         message = "Nothing hard in it on record: a bar of soft butters and oils stays soft"
@@ -160,9 +163,7 @@ def _holds_oil(part: Part) -> bool:
 def _bath(base: Base) -> list[Finding]:
     if not base.oils or base.emulsifiers:
         return []
-    message = (
-        f"{figure(total(base.oils))} % oil-soluble ({named(base.oils)}), and nothing on record that disperses"
-    )
+    message = f"{share_of(base.oils)} oil-soluble ({named(base.oils)}), and nothing on record that disperses"
     message += (
         " it: it floats on the bath water, undiluted where it meets the skin, and makes the tub slippery."
     )
@@ -192,7 +193,7 @@ def _antioxidant(asked: Asked, base: Base) -> list[Finding]:
 
 def _unless(base: Base) -> str:
     """What could do it all the same, because its role isn't on record."""
-    unsure = [part for part in base.parts if not part.facts.roles - {UNKNOWN} and (part.percent.high or ZERO)]
+    unsure = [part for part in base.parts if not part.facts.roles - {UNKNOWN} and part.percent.high != ZERO]
     return f", unless {named(unsure)} does it" if unsure else ""
 
 

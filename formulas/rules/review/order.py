@@ -13,6 +13,7 @@ from formulas.rules.review.base import (
     WATER_FREE_BELOW,
     Base,
     base_of,
+    in_either_case,
     is_watery,
     shares,
     span,
@@ -63,8 +64,7 @@ def check_order(asked: Asked) -> Sequence[Finding]:
     return (
         *_phases(asked, base),
         *_homeless(base),
-        *_solids(asked, base),
-        *_grainy(asked, base),
+        *in_either_case(base, lambda case: [*_solids(asked, case), *_grainy(asked, case)]),
     )
 
 
@@ -125,7 +125,7 @@ def _lines_in(asked: Asked, letters: set[str]) -> tuple[str, ...]:
 
 def _homeless(base: Base) -> list[Finding]:
     """What dissolves in water in an oil base that has neither water nor an emulsifier."""
-    if base.holds_water or base.emulsifiers or total(base.oils) < MELT_FROM:
+    if base.holds_water or base.emulsifiers or total(base.oils) < MELT_FROM or base.water.high is None:
         return []
     wanted = [
         part

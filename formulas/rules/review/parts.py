@@ -32,12 +32,23 @@ class Part:
 def parts_of(asked: Asked) -> tuple[Part, ...]:
     """Every bought ingredient with its percent, through premixes to any depth, in the order of the lines.
 
-    A line without a percent is left out; the sum's own question says that it is missing.
+    A line without a percent is left out (``unmeasured`` has it); the sum's own question says that it is missing.
     """
     found: list[Part] = []
     for part in what_is_left(asked.resolved.lines) or ():
         if part.share is not None:
             _follow(asked, part.line, part.line.key, part.share, {}, found, part.line.strained)
+    return tuple(found)
+
+
+def unmeasured(asked: Asked) -> tuple[Part, ...]:
+    """Bought ingredients of which it isn't known how much there is, because a line has no percent.
+
+    They are in it all the same; both ends of their percent are open.
+    """
+    found: list[Part] = []
+    for line in asked.resolved.lines:
+        _follow_unmeasured(asked, line, line.key, {}, found, line.share is None, line.strained)
     return tuple(found)
 
 
@@ -106,3 +117,25 @@ def _follow(
         if part.share is not None:
             share, taken = part.share.of(percent), strained or part.line.strained
             _follow(asked, part.line, top, share, {**path, line.ingredient: line.name}, found, taken)
+
+
+def _follow_unmeasured(
+    asked: Asked,
+    line: ResolvedLine,
+    top: str,
+    path: Mapping[str, str],
+    found: list[Part],
+    is_open: bool,
+    strained: bool,
+) -> None:
+    inner = asked.formula.nested.get(line.ingredient)
+    if inner is None or line.ingredient in path:
+        if is_open:
+            facts, through = asked.facts_of(line.ingredient, line.name), tuple(path.values())
+            found.append(
+                Part(line.ingredient, line.name, Interval(None, None), top, facts, strained, through)
+            )
+        return
+    for part in inner.formula.lines:
+        taken, deeper = strained or part.strained, {**path, line.ingredient: line.name}
+        _follow_unmeasured(asked, part, top, deeper, found, is_open or part.share is None, taken)

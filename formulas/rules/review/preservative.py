@@ -20,6 +20,9 @@ from formulas.rules.review.base import (
     WATER_FREE_BELOW,
     Base,
     base_of,
+    how_to_know,
+    in_either_case,
+    in_words,
     purpose_of,
     shares,
     span,
@@ -27,7 +30,7 @@ from formulas.rules.review.base import (
 )
 from formulas.rules.review.parts import Part, joined, keys_of, named
 from formulas.rules.totals import Contribution
-from formulas.rules.vocabulary import CONFIRMED, MEMORY, PRESERVATIVE, SUPPLIER
+from formulas.rules.vocabulary import CONFIRMED, MEMORY, PRESERVATIVE, RINSE_OFF, SUPPLIER
 
 WORKS_FROM = Decimal(10)
 """% of the acid undissociated below which it hardly works. The usual upper ends of pH lie near it: benzoate and
@@ -38,6 +41,12 @@ EVERYDAY_PH = (Decimal(4), Decimal(8))
 
 HOSTILE_PH = (Decimal(3), Decimal(10))
 """pH at or below, at or above which little grows; ISO 29621, from memory."""
+
+WET_FORMS = frozenset({"bar", "scrub", "balm", "other"})
+"""Forms that, rinsed off, live in the shower or are taken with wet fingers; common practice, no source."""
+WASHES = frozenset({"soap", "shampoo", "hand wash"})
+"""Kinds of product that are used wet, whatever they are made as."""
+SAY_WET = "Tick “used with water” on the formula, or answer here why it isn't."
 
 LOW_RISK_SOURCE = "ISO 29621, products of low microbiological risk; from memory"
 HENDERSON = (
@@ -52,14 +61,18 @@ def check_preservative(asked: Asked) -> Sequence[Finding]:
         return ()
     kept = preservatives_of(asked, base)
     if not kept:
-        return tuple(_missing(asked, base))
+        return (*_missing(asked, base), *in_either_case(base, lambda case: _ph_differs(asked, case)))
+    return tuple(in_either_case(base, lambda case: _of_kept(asked, case, kept)))
+
+
+def _of_kept(asked: Asked, base: Base, kept: Sequence[Part]) -> list[Finding]:
     found = _dry(asked, base, kept)
     for part in _by_ingredient(kept):
         keys = tuple(each.line for each in kept if each.ingredient == part.ingredient)
         found += [replace(one, lines=keys) for one in (*_soluble(asked, base, part), *_level(asked, part))]
     if base.holds_water:
-        found += _ph(asked, kept)
-    return tuple(found)
+        found += [*_ph_differs(asked, base), *_ph(asked, kept)]
+    return found
 
 
 def preservatives_of(asked: Asked, base: Base) -> tuple[Part, ...]:
@@ -86,8 +99,16 @@ def wants_answer(asked: Asked) -> bool:
     base = base_of(asked)
     if asked.formula.is_part or not base.parts:
         return False
-    wet = not base.is_water_free or asked.formula.used_in_water
+    wet = not base.is_water_free or asked.formula.used_in_water or may_be_used_wet(asked)
     return wet or bool(preservatives_of(asked, base))
+
+
+def may_be_used_wet(asked: Asked) -> bool:
+    """A rinse-off product of a form that meets wet fingers or the shower, of which nobody said whether it does."""
+    formula = asked.formula
+    if formula.used_in_water or formula.use.kind != RINSE_OFF or formula.form == "bath":
+        return False
+    return formula.form in WET_FORMS or formula.use.product_type in WASHES
 
 
 def _missing(asked: Asked, base: Base) -> list[Finding]:
@@ -97,15 +118,14 @@ def _missing(asked: Asked, base: Base) -> list[Finding]:
         if reason := _hostile(asked, base):
             cure = "Have that confirmed by a challenge test."
             return [_finding("not_needed", "note", f"No preservative; {reason}.", cure, (), LOW_RISK_SOURCE)]
-        message = f"{span(base.water)} % water and no preservative on record."
-        if not base.holds_water:
-            message = (
-                f"{span(base.water)} % water, as far as known; from {bound} % it takes a preservative, and"
-            )
-            message += " none is on record."
+        message = f"{base.water_said} and no preservative on record."
         cure = (
             "Add one that dissolves in water, or write the purpose “preservative” on the line that does it."
         )
+        if not base.holds_water:
+            message = f"{base.water_said}, as far as known; from {bound} % it takes a preservative, and"
+            message += " none is on record."
+            cure = f"{cure} {how_to_know(base)}".strip()
         return [_finding("none", "caution", message, cure, ())]
     if asked.formula.used_in_water and asked.formula.form != "bath":
         message = f"{span(base.water)} % water (below {bound} % counts as water-free), but it is used with water and"
@@ -114,7 +134,17 @@ def _missing(asked: Asked, base: Base) -> list[Finding]:
             "Add one that dissolves in oil (not a salt such as benzoate or sorbate), or warn: dry hands only."
         )
         return [_finding("wet", "caution", message, cure, ())]
+    if may_be_used_wet(asked):
+        message = f"{span(base.water)} % water (below {bound} % counts as water-free) and no preservative on record; a"
+        message += (
+            f" rinse-off {_form(asked)} that is used wet takes one, and whether this one is isn't said."
+        )
+        return [_finding("wet_unknown", "unknown", message, SAY_WET, ())]
     return []
+
+
+def _form(asked: Asked) -> str:
+    return asked.formula.form if asked.formula.form in WET_FORMS - {"other"} else "product"
 
 
 def _hostile(asked: Asked, base: Base) -> str:
@@ -132,15 +162,19 @@ def _hostile(asked: Asked, base: Base) -> str:
 def _dry(asked: Asked, base: Base, kept: Sequence[Part]) -> list[Finding]:
     if not base.is_water_free or asked.formula.used_in_water or asked.formula.form == "bath":
         return []
-    message = f"{shares(kept)} in a product that is water-free ({span(base.water)} % water, below"
-    message += f" {figure(WATER_FREE_BELOW)} %) and stays dry: it needs an antioxidant, not a preservative."
+    if may_be_used_wet(asked):
+        message = f"{shares(kept)} in a rinse-off {_form(asked)} ({base.why_dry}): whether it is used wet isn't said,"
+        message += " so whether it needs a preservative isn't known either."
+        return [_finding("wet_unknown", "unknown", message, SAY_WET, kept)]
+    message = f"{shares(kept)} in a product that stays dry ({base.why_dry}): it needs an antioxidant, not a"
+    message += " preservative."
     return [
         _finding("dry", "note", message, "Leave it out, or say that the product is used with water.", kept)
     ]
 
 
 def _soluble(asked: Asked, base: Base, part: Part) -> list[Finding]:
-    """Does it dissolve where it is wanted? Where it isn't certain whether there is water, nothing is said."""
+    """Does it dissolve where it is wanted?"""
     soluble, basis = part.facts.soluble_in, part.facts.bases.get("soluble_in", MEMORY)
     source = part.facts.sources.get("soluble_in", "") or PRACTICE
     wet_use = base.holds_water or asked.formula.used_in_water
@@ -164,28 +198,31 @@ def _soluble(asked: Asked, base: Base, part: Part) -> list[Finding]:
 
 
 def _in_water(base: Base, part: Part) -> tuple[Severity, str, str] | None:
-    soluble, water = part.facts.soluble_in, span(base.water)
+    soluble, water = part.facts.soluble_in, base.water_said
     if soluble == "insoluble":
-        message = f"{part.name} dissolves in nothing here: it doesn't reach the {water} % water."
+        message = f"{part.name} dissolves in nothing here: it doesn't reach the {water}."
         return "caution", message, "Choose one that dissolves in water."
     if soluble == "oil" and not base.emulsifiers:
-        message = f"{part.name} dissolves in oil; the {water} % water, where things grow, goes without it."
+        message = f"{part.name} dissolves in oil; the {water}, where things grow, goes without it."
         return "caution", message, "Choose one that dissolves in water, or add a solubiliser."
     if soluble == "oil":
-        message = f"{part.name} dissolves in oil; only what passes into the {water} % water works there."
+        message = f"{part.name} dissolves in oil; only what passes into the {water} works there."
         return "note", message, "Ask the supplier whether it suits emulsions."
     return None
 
 
 def _without_water(asked: Asked, base: Base, part: Part) -> tuple[Severity, str, str] | None:
     soluble = part.facts.soluble_in
-    bound = f"{span(base.water)} % water, below {figure(WATER_FREE_BELOW)} %, counts as water-free"
+    bound = base.why_dry
     other = "Choose one that dissolves in oil."
     if soluble in {"oil", "water and oil"}:
         note = part.facts.solubility_note
         if not note or not asked.formula.used_in_water or not _is_limited(note):
             return None
-        message = f"{part.name} dissolves in oil within limits ({note}); at {span(part.percent)} % try whether it does."
+        message = (
+            f"{part.name} dissolves in oil within limits ({note}); at {in_words(part.percent)} try whether it"
+        )
+        message += " does."
         return "note", message, "Look whether the melt stays clear at the level used."
     salts = substances_of(asked, part) & {key for key, row in organic_acids().items() if row.pka is None}
     if salts:
@@ -217,7 +254,7 @@ def _level(asked: Asked, part: Part) -> list[Finding]:
     kind = asked.formula.use.kind
     if any(level.high is not None and level.kind in {"any", kind} for level in levels):
         return []
-    message = f"{part.name} at {span(part.percent)} %: no use level for {kind} products is on record."
+    message = f"{part.name} at {in_words(part.percent)}: no use level for {kind} products is on record."
     cure = "Enter the supplier's."
     return [_finding("no_level", "unknown", message, cure, (part,), "supplier's document", "", part.name)]
 
@@ -230,6 +267,44 @@ def _target(asked: Asked) -> tuple[Decimal | None, Decimal | None]:
         ends = [end for line in adjusted for end in (line.ph_low, line.ph_high) if end is not None]
         return (min(ends), max(ends)) if ends else (None, None)
     return (high if low is None else low), (low if high is None else high)
+
+
+def _ph_differs(asked: Asked, base: Base) -> list[Finding]:
+    """The pH that the version is made to against the one that a line as needed goes to. The version's is judged."""
+    low, high = asked.formula.ph_low, asked.formula.ph_high
+    if not base.holds_water or (low is None and high is None):
+        return []
+    made = _both_ends(low, high)
+    found = []
+    for line in asked.formula.lines:
+        if line.kind != "adjust" or (line.ph_low is None and line.ph_high is None):
+            continue
+        least, most = _both_ends(line.ph_low, line.ph_high)
+        if made[0] <= least and most <= made[1]:
+            continue
+        is_wider = least <= made[0] and made[1] <= most
+        message = f"Made to pH {_ends(*made)}, but {line.name} is added to pH {_ends(least, most)}; the questions go by"
+        message += f" {_ends(*made)}."
+        finding = Finding(
+            "preservative.ph_differs",
+            "note" if is_wider else "caution",
+            line.name,
+            message,
+            cure="Write the same pH on the formula and on the line.",
+            lines=(line.key,),
+        )
+        found.append(finding)
+    return found
+
+
+def _both_ends(low: Decimal | None, high: Decimal | None) -> tuple[Decimal, Decimal]:
+    """One end given stands for both. Raises ValueError where neither is."""
+    known = [end for end in (low, high) if end is not None]
+    return min(known), max(known)
+
+
+def _ends(low: Decimal, high: Decimal) -> str:
+    return figure(low) if low == high else f"{figure(low)} to {figure(high)}"
 
 
 def _ph(asked: Asked, kept: Sequence[Part]) -> list[Finding]:
@@ -281,8 +356,7 @@ def _outside(part: Part, low: Decimal, high: Decimal) -> list[Finding]:
     wholly = (least is not None and high < least) or (most is not None and low > most)
     field = "ph_high" if over else "ph_low"
     basis = part.facts.bases.get(field, MEMORY)
-    target = figure(low) if low == high else f"{figure(low)} to {figure(high)}"
-    message = f"Made to pH {target}; {part.name} works {_window(part)}."
+    message = f"Made to pH {_ends(low, high)}; {part.name} works {_window(part)}."
     cure = "Change the pH, or choose a preservative that works there."
     severity: Severity = "stop" if wholly and basis in {SUPPLIER, CONFIRMED} else "caution"
     source = part.facts.sources.get(field, "") or PRACTICE

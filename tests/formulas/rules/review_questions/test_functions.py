@@ -143,7 +143,7 @@ def test_an_antioxidant_counts_from_a_premix_and_from_a_purpose() -> None:
     assert rules_of(plain) == ["functions.antioxidant"]
     assert told(plain, "functions.antioxidant").severity == "note"
     assert rules_of(premixed) == []
-    assert rules_of(purposed) == []
+    assert "functions.antioxidant" not in rules_of(purposed)
 
 
 def test_oils_that_keep_need_no_antioxidant() -> None:
