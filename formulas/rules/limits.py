@@ -335,7 +335,9 @@ def _over(item: LimitFigure, limit: Decimal, use: ProductUse) -> Finding:
     if high is None:
         span = f"at least {figure(low, up=True)}"
     elif low == high:
-        span = figure(high, up=True)
+        span = figure(high)
+        if Decimal(span) <= limit:
+            span = f"just over {figure(limit)}"
     else:
         span = f"{figure(low, up=False)} to {figure(high, up=True)}"
         if figure(low, up=False) == figure(limit):

@@ -133,6 +133,18 @@ def test_vitamin_a_by_body_area(area: str, verdict: set[str]) -> None:
     assert severities <= ({"caution"} if area == "unknown" else {"stop"})
 
 
+def test_barely_over_a_limit_never_reads_as_at_it() -> None:
+    """Annex V/1: 0.59 % sodium benzoate is 0.500025 % acid, which reads 0.5 wherever else the acid is told."""
+    (over,) = [
+        f for f in check_limits(totals(("Sodium Benzoate", "0.59")), LEAVE_ON) if f.rule == "limits.over"
+    ]
+
+    assert over.severity == "stop"
+    assert over.message.startswith(
+        "Sodium Benzoate comes to just over 0.5 % of the product as acid; 0.5 % is the"
+    )
+
+
 def test_a_finding_says_figure_limit_source_and_cure() -> None:
     """Annex V/1: 0.6 % sodium benzoate is 0.5085 % acid, 0.5 allowed; 0.5 / 0.8475 = 0.58997, down to 0.589."""
     (over,) = [
