@@ -11,6 +11,7 @@ from formulas.actions.formulas import Seen, differing_suppliers
 from formulas.models import Article, Formula, FormulaVersion, Product
 from formulas.rules.findings import Finding
 from formulas.rules.review import QUESTIONS, Question
+from formulas.rules.review.questions import passes
 from makers.http import address
 from makers.models import Code, Maker
 from makers.registries import (
@@ -67,16 +68,16 @@ def as_check(question: Question) -> Callable[[Model, Seen], Sequence[Finding]]:
     return findings
 
 
-def as_applies(question: Question) -> Callable[[Seen], bool]:
-    """Whether a question of the rules has anything to look at, as the registry asks it."""
-    return lambda seen: question.applies(seen.asked)
+def as_passes(question: Question) -> Callable[[Seen, Sequence[Finding]], bool]:
+    """Whether a question of the rules has passed with these findings, as the registry asks it."""
+    return lambda seen, found: passes(question, seen.asked, found)
 
 
 def register_review() -> None:
     """Every question of the rules, each under its own name, and what the records alone tell."""
     for place, question in enumerate(QUESTIONS, start=1):
         review_checks.add(
-            ReviewCheck(question.key, 10 * place, as_check(question), question.title, as_applies(question))
+            ReviewCheck(question.key, 10 * place, as_check(question), question.title, as_passes(question))
         )
     review_checks.add(
         ReviewCheck(

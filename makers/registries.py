@@ -149,15 +149,15 @@ class ReviewCheck:
     """A question that the review of a formula asks; returns findings of formulas.rules.
 
     The callable takes the version and what is known of it (``formulas.actions.formulas.Seen``). title: as the
-    review lists the question when nothing above a note is found; "" leaves it out of that list, and so does
-    ``applies`` where the formula gives it nothing to look at.
+    review lists the question when it passes; "" leaves it out of that list. ``passes`` takes what is known of the
+    version and what was found: whether there was something to look at and nothing found goes against the title.
     """
 
     name: str
     order: int
     findings: Callable[[Model, Any], Sequence[Any]]
     title: str = ""
-    applies: Callable[[Any], bool] = bool  # what is known of a version is always something
+    passes: Callable[[Any, Sequence[Any]], bool] = lambda _, found: not found
 
 
 @dataclass(frozen=True, slots=True)

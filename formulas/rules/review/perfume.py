@@ -14,7 +14,7 @@ from formulas.rules.review.asked import Asked
 from formulas.rules.review.part_limits import LESS, room_for, span_of
 from formulas.rules.review.parts import joined
 from formulas.rules.totals import Contribution
-from formulas.rules.uselevels import certificates_of, levels_that_count
+from formulas.rules.uselevels import certificates_of, check_use_levels, levels_that_count
 from formulas.rules.vocabulary import CONFIRMED, LEAVE_ON, SUPPLIER
 
 PHOTOTOXIC_SOURCE = "Tisserand and Young, Essential Oil Safety, 2nd ed. 2014; sum of share / limit at most 1"
@@ -40,6 +40,20 @@ def check_perfume(asked: Asked) -> Sequence[Finding]:
 def has_oils(asked: Asked) -> bool:
     """An essential oil that the table knows is in it, and it is a product."""
     return not asked.formula.is_part and any(asked.totals.amount_of(key) is not None for key in oil_limits())
+
+
+def keeps_levels(asked: Asked) -> bool:
+    """No oil in it is over a use level on record, and none waits for its category of certificates."""
+    formula = asked.formula
+    parts = [part for key in oil_limits() for part in asked.totals.contributions_of(key)]
+    own = {step.ingredient for part in parts for step in part.path}
+    levels = {key: formula.use_levels[key] for key in own if formula.use_levels.get(key)}
+    if not levels:
+        return True
+    found = check_use_levels(
+        asked.resolved.lines, levels, formula.use.kind, formula.nested, formula.perfume_category, formula.form
+    )
+    return all(one.rule in {"uselevels.low", "uselevels.elsewhere"} for one in found)
 
 
 Oils = Sequence[tuple[OilLimit, tuple[Contribution, ...]]]
