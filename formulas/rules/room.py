@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from formulas.rules.number import (
@@ -15,19 +16,32 @@ from formulas.rules.number import (
     figure,
     share_by_largest_remainder,
 )
-from formulas.rules.percent import FormulaLine, resolve
+from formulas.rules.percent import FormulaLine, ResolvedLine, resolve
 
 USUAL_PLACES = 2
 MOST_PLACES = 8
 """Decimals of a percent: as formulas are usually written, and as many as a line keeps."""
 
 
-def make_room(lines: Sequence[FormulaLine], key: str, percent: Decimal) -> dict[str, Decimal]:
-    """New percents of all percent lines, by key, so that line ``key`` takes ``percent`` and the whole makes 100.
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Percents after room was made.
 
-    The other percent lines keep their proportions, rounded to 0.01 % or as finely as the figures are written,
-    what is left going to the largest remainders. A "to 100" line keeps what it takes now, unless it is the line
-    itself; adjust lines stand outside. Raises ValueError, in words for the maker, where no room can be made.
+    percents: of the percent lines, by key; the line "to 100" takes what they leave. shrank: the others gave; False
+    where they grew or stay. rest: the name of a "to 100" line that shared in it, and its % before and after.
+    """
+
+    percents: dict[str, Decimal]
+    shrank: bool = False
+    rest: tuple[str, Decimal, Decimal] | None = None
+
+
+def make_room(lines: Sequence[FormulaLine], key: str, percent: Decimal) -> Room:
+    """New percents, so that line ``key`` takes ``percent`` and the whole makes 100.
+
+    All other lines keep their proportions, the "to 100" line with what it takes now among them, rounded to 0.01 % or
+    as finely as the figures are written, what is left going to the largest remainders; adjust lines stand outside.
+    Raises ValueError, in words for the maker, where no room can be made.
     """
     if not ZERO < percent < HUNDRED:
         raise ValueError(
@@ -36,35 +50,35 @@ def make_room(lines: Sequence[FormulaLine], key: str, percent: Decimal) -> dict[
     chosen = next((line for line in lines if line.key == key), None)
     if chosen is None or chosen.kind == "adjust":
         raise ValueError("Choose a line that takes a percent.")
-    others = [line for line in lines if line.kind == "percent" and line.key != key]
-    weights = [line.percent for line in others if line.percent is not None and line.percent > ZERO]
+    others = [line for line in resolve(lines).lines if line.kind != "adjust" and line.key != key]
     if not others:
-        raise ValueError("There is no other line with a percent that could make room.")
-    if len(weights) < len(others):
-        raise ValueError("Give every line a percent above 0 first.")
-    kept = _kept_by_the_rest(lines, key)
-    left = difference(difference(HUNDRED, percent), kept)
-    if left <= ZERO:
-        raise ValueError(
-            f"{figure(percent, places=12)} and {figure(kept, places=12)} for the line “to 100” leave nothing "
-            "for the others."
-        )
-    found = dict(zip([line.key for line in others], _shared(left, weights), strict=True))
+        raise ValueError("There is no other line that could make room.")
+    weights = [_share_of(line) for line in others]
+    parts = _shared(difference(HUNDRED, percent), weights)
+    found = Room(
+        {line.key: part for line, part in zip(others, parts, strict=True) if line.kind == "percent"},
+        shrank=exact_sum(parts) < exact_sum(weights),
+        rest=next(
+            (
+                (line.name, weight, part)
+                for line, weight, part in zip(others, weights, parts, strict=True)
+                if line.kind == "to_100"
+            ),
+            None,
+        ),
+    )
     if chosen.kind == "percent":
-        found[key] = percent
+        found.percents[key] = percent
     return found
 
 
-def _kept_by_the_rest(lines: Sequence[FormulaLine], key: str) -> Decimal:
-    """What the "to 100" line takes now; 0 where there is none or it is the line itself."""
-    fillers = [line for line in lines if line.kind == "to_100"]
-    if not fillers or fillers[0].key == key:
-        return ZERO
-    resolved = resolve(lines)
-    share = next(line.percent for line in resolved.lines if line.key == fillers[0].key)
-    if share is None:
-        raise ValueError(f"Nothing is left for {fillers[0].name} as it stands. Lower another line first.")
-    return share
+def _share_of(line: ResolvedLine) -> Decimal:
+    """What a line takes now, above 0."""
+    if line.percent is None and line.kind == "to_100":
+        raise ValueError(f"Nothing is left for {line.name} as it stands. Lower another line first.")
+    if line.percent is None or line.percent <= ZERO:
+        raise ValueError("Give every line a percent above 0 first.")
+    return line.percent
 
 
 def _shared(left: Decimal, weights: Sequence[Decimal]) -> list[Decimal]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -374,3 +375,14 @@ def test_a_premix_is_opened_on_the_desk(at_home: Client, by: By) -> None:
     assert "85.00" in table[oil_at:wax_at]
     assert "15.00" in table[wax_at:]
     assert "through Wax premix" in table
+
+
+def test_making_room_says_what_the_line_to_100_gave(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """Oil from 60 to 70: the wax goes from 40 to 30, and the sentence names both."""
+    data = sent_back(at_home, url(by, DESK)) | {"room-line": ["0"], "room-to": ["70"], "do": ["room"]}
+
+    shown = re.sub("</?b>", "", text_of(at_home.post(url(by, DESK), data)))
+
+    assert "Plum kernel oil takes 70 %. Every other line shrank in the same proportion;" in shown
+    assert "Rice wax, “to 100”, went from 40 % to 30 %. Save to keep it." in shown
+    assert percents(draft) == [D(60), None]

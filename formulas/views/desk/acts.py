@@ -19,7 +19,7 @@ from formulas.actions.formulas import (
 )
 from formulas.forms.formulas import DeskForm, ExchangeForm, LineForm, RoomForm
 from formulas.rules.lettering import phase_order
-from formulas.rules.room import make_room
+from formulas.rules.room import Room, make_room
 from formulas.views.desk.rows import Desk, Row
 from formulas.views.desk.surface import typed_lines
 from formulas.views.desk.unsaved import UNSAVED, is_unsaved
@@ -172,9 +172,18 @@ def make_room_for(typed: Typed, shown: Shown) -> None:
     except ValueError as refusal:
         form.add_error("to", str(refusal))
         return
-    for key, share in found.items():
+    for key, share in found.percents.items():
         typed.rows[int(ours[key].index)]["percent"] = as_typed(share, request.maker.locale)
     shown.forms = typed.forms = typed.desk.typed_forms(typed.rows)
     typed.check()
     shown.room = None
-    shown.said = f"{ours[wanted].name} takes {figure(percent)} %; the other lines made room. Save to keep it."
+    shown.said = f"{ours[wanted].name} takes {figure(percent)} %. {moved_words(found)} Save to keep it."
+
+
+def moved_words(room: Room) -> str:
+    """What became of the other lines."""
+    words = f"Every other line {'shrank' if room.shrank else 'grew'} in the same proportion"
+    if room.rest is None:
+        return f"{words}."
+    name, before, after = room.rest
+    return f"{words}; {name}, “to 100”, went from {figure(before)} % to {figure(after)} %."

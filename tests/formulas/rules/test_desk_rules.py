@@ -75,37 +75,57 @@ def test_the_others_keep_their_proportions() -> None:
     """60 and 30 beside 10: at 25 for the last, 75 is shared 2 to 1."""
     lines = [line("butter", "60"), line("oil", "30"), line("wax", "10")]
 
-    assert make_room(lines, "wax", D(25)) == {"butter": D(50), "oil": D(25), "wax": D(25)}
+    assert make_room(lines, "wax", D(25)).percents == {"butter": D(50), "oil": D(25), "wax": D(25)}
 
 
 def test_what_can_not_be_shared_evenly_goes_to_the_largest_remainders() -> None:
     """95 in three parts at 0.01 %: two of 31.67 and one of 31.66."""
     lines = [line("a", "30"), line("b", "30"), line("c", "30"), line("d", "10")]
 
-    found = make_room(lines, "d", D(5))
+    found = make_room(lines, "d", D(5)).percents
 
     assert [found[key] for key in "abc"] == [D("31.67"), D("31.67"), D("31.66")]
 
 
-def test_the_line_to_100_keeps_what_it_takes() -> None:
-    """Water takes 70 before and after; acid as needed stands outside."""
+def test_the_line_to_100_gives_its_part() -> None:
+    """By hand: 93 for what took 98, so each at 93/98: water 67.9 to 64.44, preservative 0.8 to 0.76, all 100."""
     lines = [
         line("water", kind="to_100"),
         line("oil", "20"),
-        line("wax", "10"),
+        line("emulsifier", "6"),
+        line("preservative", "0.8"),
+        line("chamomile", "2"),
+        line("glycerine", "3.3"),
         line("acid", kind="adjust", adjust_low="0", adjust_high="1"),
     ]
 
-    found = make_room(lines, "wax", D(15))
+    found = make_room(lines, "chamomile", D(7))
 
-    assert found == {"oil": D(15), "wax": D(15)}
+    assert found.percents == {
+        "oil": D("18.98"),
+        "emulsifier": D("5.69"),
+        "preservative": D("0.76"),
+        "chamomile": D(7),
+        "glycerine": D("3.13"),
+    }
+    assert found.rest == ("water", D("67.9"), D("64.44"))
+    assert found.shrank
+
+
+def test_a_line_that_takes_less_lets_the_others_grow() -> None:
+    """The line to 100 alone may be what makes room, too."""
+    lines = [line("water", kind="to_100"), line("wax", "10")]
+
+    found = make_room(lines, "wax", D(5))
+
+    assert (found.percents, found.shrank, found.rest) == ({"wax": D(5)}, False, ("water", D(90), D(95)))
 
 
 def test_the_line_to_100_itself_may_be_the_one() -> None:
     """The others leave what it is to take."""
     lines = [line("water", kind="to_100"), line("oil", "20"), line("wax", "10")]
 
-    assert make_room(lines, "water", D(40)) == {"oil": D(40), "wax": D(20)}
+    assert make_room(lines, "water", D(40)).percents == {"oil": D(40), "wax": D(20)}
 
 
 @pytest.mark.parametrize(
@@ -116,7 +136,6 @@ def test_the_line_to_100_itself_may_be_the_one() -> None:
         ([line("a", "50"), line("b", "50")], "a", "0", "leaves nothing"),
         ([line("a", "50"), line("b")], "a", "10", "above 0 first"),
         ([line("a", "50"), line("b", kind="adjust")], "b", "10", "takes a percent"),
-        ([line("w", kind="to_100"), line("a", "50"), line("b", "10")], "a", "60", "leave nothing"),
         ([line("w", kind="to_100"), line("a", "60"), line("b", "40")], "a", "50", "Nothing is left for w"),
         ([line("a", "99.99999999"), line("b", "0.00000001")], "a", "99.999999995", "come to nothing"),
     ],
@@ -135,23 +154,23 @@ def test_after_making_room_the_whole_makes_100(
 ) -> None:
     """Exactly, with the line at its figure and each other within one step of its proportion."""
     chosen = data.draw(st.sampled_from(lines))
-    weights = {one.key: one.percent for one in lines if one.kind == "percent" and one.key != chosen.key}
+    weights = {one.key: one.percent or D(0) for one in resolve(lines).lines if one.key != chosen.key}
     try:
-        found = make_room(lines, chosen.key, percent)
+        made = make_room(lines, chosen.key, percent).percents
     except ValueError:
         return
-    after = [FormulaLine(one.key, one.ingredient, one.name, found.get(one.key), one.kind) for one in lines]
+    after = [FormulaLine(one.key, one.ingredient, one.name, made.get(one.key), one.kind) for one in lines]
     resolved = resolve(after)
     shares = {one.key: one.percent for one in resolved.lines}
 
     assert resolved.is_complete
     assert shares[chosen.key] == percent
-    left = sum(found[key] for key in weights)
-    whole = sum(value for value in weights.values() if value is not None)
-    step = Fraction(1, 10 ** max(2, *(places_of(found[key]) for key in weights)))
+    found = {key: shares[key] or D(0) for key in weights}
+    whole = sum(weights.values())
+    step = Fraction(1, 10 ** max(2, *(places_of(one) for one in found.values())))
     for key, weight in weights.items():
         assert found[key] > 0
-        assert abs(Fraction(found[key]) - Fraction(left) * Fraction(weight or D(0)) / Fraction(whole)) < step
+        assert abs(Fraction(found[key]) - Fraction(100 - percent) * Fraction(weight) / Fraction(whole)) < step
 
 
 # -- percent to grams and back; order
