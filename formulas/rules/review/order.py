@@ -21,6 +21,7 @@ from formulas.rules.review.base import (
     total,
 )
 from formulas.rules.review.parts import Part, keys_of, named
+from formulas.rules.review.pouring import pour_of
 from formulas.rules.vocabulary import MEMORY
 
 PHASES_APART_C = Decimal(5)
@@ -158,12 +159,12 @@ def _solids(asked: Asked, base: Base) -> list[Finding]:
         return []
     if not SOLIDS_FROM <= amount < PACKED_FROM:
         return []
-    pour = next((step for step in reversed(asked.formula.steps) if step.meant_c is not None), None)
-    poured = pour.meant_c if pour is not None else None
-    if pour is None or poured is None or poured <= SUSPENDS_C + NEAR_C:
+    pour = pour_of(asked.formula.steps, frozenset(asked.formula.phase_of.values()))
+    if pour is None or (pour.heat_c <= SUSPENDS_C + NEAR_C and not pour.is_open):
         return []
     verb, them = ("sinks", "it") if len({part.name for part in solids}) == 1 else ("sink", "them")
-    message = f"{shares(solids)} {verb} when poured at {figure(poured)} °C (step {pour.number}); near"
+    more = " or more" if pour.is_open else ""
+    message = f"{shares(solids)} {verb} when poured at {figure(pour.heat_c)} °C{more} ({pour.step}); near"
     message += f" {figure(SUSPENDS_C)} °C the melt holds {them}."
     cure = f"Stir solids in at about {figure(SOLIDS_AT_C)} °C and pour as cool as it still runs, stirring."
     return [_finding("solids", "note", named(solids), message, cure, keys_of(solids))]
