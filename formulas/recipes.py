@@ -74,7 +74,7 @@ def open_shelf(maker: Maker) -> Shelf:
     known = []
     for key, row in own.items():
         same = by_name.pop(row.name.casefold(), Known("", ""))
-        known.append(Known(f"{OWN}:{key}", row.name, same.other_names, same.may_be_called))
+        known.append(Known(f"{OWN}:{key}", row.name, same.other_names, same.may_be_called, is_own=True))
     return Shelf(own, materials, Names([*known, *by_name.values()]))
 
 
@@ -102,6 +102,17 @@ class Row:
     weighed: Weighed = field(default_factory=Weighed)
     share: Interval | None = None
     is_out: bool = False
+
+    @property
+    def asks(self) -> str:
+        """What has to be answered before it counts: its amount, or which ingredient it is.
+
+        Words that no name accounts for may be a condition of the amount, so that they are held up with it.
+        """
+        if self.weighed.asks or self.key or self.line.kind != "line":
+            return self.weighed.asks or self.line.asks
+        said = f"“{self.line.name}” is no name known here: choose what it is"
+        return f"{said}." if self.line.is_rest else f"{said}, and see that this is how much goes in."
 
     @property
     def counts(self) -> bool:
@@ -167,7 +178,7 @@ def read_text(text: str) -> tuple[list[RecipeLine], list[str], dict[str, str]]:
 def _phase_name(heading: str) -> str:
     """ "Phase B: oils" is called oils; "Oil phase" keeps its name."""
     words = heading.split(None, 1)
-    if words and words[0].lower().strip(".:") in {"phase", "part", "stage"}:
+    if words and words[0].lower().strip(".:") in {"phase", "part", "stage", "fase", "faza"}:
         rest = words[1] if len(words) > 1 else ""
         name = rest.split(None, 1)[1] if len(rest.split(None, 1)) > 1 else ""
         return name.strip(" :.-()")[:80]

@@ -13,7 +13,8 @@ _CLOSED_UP |= {word.replace(" ", ""): "?" + word for word in UNSURE}
 _UNIT_WORDS = sorted({*_KEY_OF, *UNSURE, *VAGUE}, key=len, reverse=True)
 UNIT = "|".join(re.escape(word).replace(r"\ ", r"\.?\s*") for word in _UNIT_WORDS)
 AMOUNT = re.compile(
-    rf"{SPAN}\s*-?\s*(?P<unit>(?i:{UNIT})(?![\w])|[tT][bB]?(?![\w'])|(?:EL|TL)(?!\w))?\.?", re.UNICODE
+    rf"{SPAN}\s*-?\s*(?P<unit>(?i:{UNIT})(?![\w])(?!(?<=[lL])['-]\w)|[tT][bB]?(?![\w'])|(?:EL|TL)(?!\w))?\.?",
+    re.UNICODE,
 )
 
 

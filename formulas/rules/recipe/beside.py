@@ -6,28 +6,29 @@ import re
 
 from formulas.rules.recipe.amounts import AMOUNT, UNIT, key_of, name_of
 from formulas.rules.recipe.numbers import NUMBER
-from formulas.rules.recipe.tongues import NUMBER_WORDS, SPOKEN_AMOUNT
+from formulas.rules.recipe.tongues import folded, may_speak_of_amounts, speaks_an_amount, words_that_say
 from formulas.rules.recipe.traps import AS_NEEDED, ASIDE, ONLY_ASIDE, PH_ALONE, TO_100, WHOLE
 
 MOST_WORDS = 6
 """Words of a line that may be an ingredient without an amount; twice as many are prose."""
-_PHASE = re.compile(r"(?i)^\W*(?:phase|part|stage)\s+[\w]{1,12}\b")
+_PHASE = re.compile(r"(?i)^\W*(?:phase|part|stage|fas[ae]?|faza)\s+[\w]{1,12}\b")
 _PHASE_BEFORE = re.compile(
-    r"(?i)^\W*(?:phase|part|stage)\s+(?:[a-z]|\d{1,2}|[ivx]{1,4}|one|two|three|four)\b\s*[:.)\-|]*\s*"
+    r"(?i)^\W*(?:phase|part|stage|fas[ae]?|faza)\s+(?:[a-z]|\d{1,2}|[ivx]{1,4}|one|two|three|four)\b\s*[:.)\-|]*\s*"
 )
 DOING = re.compile(
     r"(?i)^(?:step\s*\d*\s*[:.)-]?\s*|\d{1,2}\s+(?=melt|mix|add|heat|stir|pour(?!\s+cent)|weigh))?(?:then\s|now\s|and\s)?(?:add|adjust|allow|apply|blend|boil|bring|"
-    r"check|combine|cool|cover|dissolve|fill|heat|keep|leave|let|make|measure|melt|mix|once|place|pour(?!\s+cent)|press|put|"
+    r"check|combine|cool|cover|dissolve|fill|heat|keep|leave|let|make|measure|melt|mix|once(?=\s+(?:the|it|all|they|cool|every|you|this|your|[a-z]+ed\b))|place|pour(?!\s+(?:cent|l[ae]s?|l'|parfum|faire|une?)\b)|press|put|"
     r"remove|repeat|sprinkle|stir|store|strain|take|turn|use|wait|warm|weigh|when|while|whip|whisk|wrap)\b"
 )
 _WEIGHING = re.compile(
     r"(?i)^(?:then\s|now\s|and\s)?(?:add|measure(?:\s+out)?|weigh|take|use|stir\s+in|drop\s+in)\b"
 )
+HOW_MUCH = "How much? The line gives no amount."
 OWN_LINE = "An amount stands in these words. If it belongs to the recipe, give it a line of its own."
 _IS_SUM = re.compile(r"(?i)^(?:(?:sub-?\s?|grand\s)?(?:total|sum)|recipe|batch|final|net|finished)\b")
 _OF_A_WHOLE = re.compile(
     rf"(?i)(?<![^\W\d_])(?:{UNIT}|bars?|people|servings?|portions?|batch(?:es)?|recipe|about|approx\w*|circa|ca|of|each|"
-    rf"up|to|and|or|the|total|weight|mass|an?|one|{NUMBER_WORDS}|small|large|x)(?![^\W\d_])"
+    rf"up|to|and|or|the|total|weight|mass|an?|one|{words_that_say('number')}|small|large|x)(?![^\W\d_])"
 )
 
 
@@ -57,16 +58,45 @@ def is_prose(line: str) -> bool:
 
 def tells_an_amount(line: str, found: list[re.Match[str]]) -> bool:
     """Whether words of a step may hold a line of the recipe. "20 C" is warmth, "2 c" a cup."""
-    units = [hit["unit"] for hit in found if hit["unit"]]
-    told = any(key_of(unit) != "?c" or unit.islower() for unit in units)
-    bare = found and (_WEIGHING.match(line) or (len(line.split()) <= MOST_WORDS and _ENDS_SO.search(line)))
-    return told or bool(SPOKEN_AMOUNT.search(line) or bare)
+    told = any(
+        key_of(hit["unit"]) != "?c" or hit["unit"].islower() or len(hit["first"]) == 1
+        for hit in found
+        if hit["unit"]
+    )
+    left = _PLACE.sub(" ", ASIDE.sub(" ", line))
+    return told or bool(speaks_an_amount(left) or _COUNTS.search(left) or _IN_ALL.search(folded(left)))
 
 
 _PLACE = re.compile(r"(?i)\b(?:phase|part|stage|step|no\.?|number)\s+\d+\b")
-_ENDS_SO = re.compile(
-    rf"(?i)(?<!\bto)(?<!\bat)(?<!\bfor)(?<!below)(?<!under)(?<!until)(?<!step)(?<!phase)\s{NUMBER}$"
+_COUNTS = re.compile(
+    rf"(?i)(?<!\bto)(?<!\bat)(?<!\bfor)(?<!below)(?<!under)(?<!until)(?<!about)(?<!ph)(?<!ph:)(?:^|[\s(]){NUMBER}(?![\w.,/%°º˚])"
+    r"(?!\s*(?:to|-)\s*\d)(?!\s*(?:[°º˚CF]|degrees?|min|sec|s\b|h\b|hours?|hrs?|days?|weeks?|months?|minuten?|stunden?|tage?|rpm|"
+    r"times?|mm|cm|inch|more|other|layers?|mou?lds?|tins?|jars?|bars?|bottles?|pots?|portions?|pieces?|steps?|and\s+\d))"
 )
+"""A number that counts neither degrees nor time nor what is filled."""
+_IN_ALL = re.compile(
+    r"(?<!\w)(?:equal\s+(?:parts?|amounts?|quantit\w+)|times\s+as|as\s+much|twice)|\d\s?:\s?\d"
+)
+_KNOWN_HEAD = re.compile(
+    r"(?:(?:the\s+)?(?:oil|fat|water|aqueous|wax|butter|heated?|hot|cold|melt(?:ed)?|"
+    r"cool(?:ing)?(?:[ -]?down)?|dry|wet|liquid|powder|fragrance|preservative|active)s?\s+"
+    r"(?:phase|part|stage)|(?:ol|fett|wasser|wirkstoff|abkuhl)phase|"
+    r"phase\s+(?:huileuse|grasse|aqueuse|froide)|fase\s+(?:acuosa|oleosa|grasa|acquosa|grassa|fria|fredda)|"
+    r"(?:vet|water|olie|oel)fase|cool\s?-?down|ingredients|method|directions|instructions|equipment|you will need|"
+    r"notes|zutaten|zubereitung|ingredientes|preparacion|ingredienti|preparazione|ingredienten|bereiding|preparation)"
+)
+
+
+def is_heading(line: str) -> bool:
+    """Whether a few words name a phase or a part of the recipe: "Cool down phase:", "Oil phase", "Method"."""
+    low = folded(line).strip(" :.#=*-")
+    if re.search(r"\d", low) or len(low.split()) > MOST_WORDS - 1:
+        return False
+    return bool(_KNOWN_HEAD.fullmatch(low)) or (line.endswith(":") and not may_speak_of_amounts(line))
+
+
+def _blank(found: re.Match[str]) -> str:
+    return " " * len(found.group(0))
 
 
 def without_phase(line: str) -> tuple[str, bool]:
@@ -74,12 +104,13 @@ def without_phase(line: str) -> tuple[str, bool]:
     if not _PHASE.match(line):
         return line, False
     before = _PHASE_BEFORE.match(line)
-    measured = [hit for hit in AMOUNT.finditer(line) if hit["unit"]]
+    measured = [hit for hit in AMOUNT.finditer(ASIDE.sub(_blank, line)) if hit["unit"]]
     if not measured:
-        after = line[before.end() :] if before else ""
-        says = re.search(r"\d", _PLACE.sub(" ", ASIDE.sub(" ", after))) or SPOKEN_AMOUNT.search(after)
-        if re.search(r"[^\W\d_]{2,}", after) and (says or TO_100.search(after) or AS_NEEDED.search(after)):
-            return after, False
+        after = line[before.end() :] if before else line.partition(":")[2]
+        told = _PLACE.sub(" ", ASIDE.sub(" ", after))
+        tells = re.search(r"\d", told) or may_speak_of_amounts(told)
+        if re.search(r"[^\W\d_]{2,}", after) and (tells or TO_100.search(after) or AS_NEEDED.search(after)):
+            return after.strip(), False
         return line.strip(" :#=*-"), True
     if before is None or measured[0].start() < before.end():
         return line, False

@@ -186,6 +186,8 @@ def shares(
         if units != {"part"}:
             return "Parts stand beside other measures. Give them all in one."
         return _of_the_sum(weighed)
+    if units <= {"%", "rest"} and (doubt := _doubt_of(weighed)):
+        return doubt
     if "g" not in units:
         return tuple(None if one.unit == "rest" else Interval(one.low, one.high) for one in weighed)
     if units == {"g"} and total_g is None:
@@ -201,6 +203,21 @@ def shares(
         else:
             found.append(None if one.unit == "rest" else Interval(one.low, one.high))
     return tuple(found)
+
+
+HUNDREDTH = Decimal("0.01")
+TWICE = 150
+"""Percent from which a recipe most likely counts something twice: a phase's sum beside its lines, say. Chosen here."""
+
+
+def _doubt_of(weighed: Sequence[Weighed]) -> str:
+    """What is asked of percents that can hardly be those of one whole."""
+    together = sum((one.low or ZERO for one in weighed), ZERO)
+    if together >= TWICE:
+        return f"The percents make {figure(together)} together. Leave out what is a sum of other lines."
+    if len(weighed) > 1 and abs(together - 1) <= HUNDREDTH and all(one.unit == "%" for one in weighed):
+        return f"The percents make {figure(together)} together: are they hundredths? Write them as percents."
+    return ""
 
 
 def _of_the_sum(weighed: Sequence[Weighed]) -> tuple[Interval | None, ...]:

@@ -5,18 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from formulas.rules.recipe.measures import UNSURE, VAGUE, kind_of
+from formulas.rules.recipe.measures import VAGUE
 from formulas.rules.recipe.said import Amount
-from formulas.rules.recipe.tongues import NUMBER_WORDS
+from formulas.rules.recipe.strays import HERE, ask_beside, varies
 from formulas.rules.recipe.traps import NUMBERED
 
 _COUNTED = re.compile(rf"(?i)\s*(?:{'|'.join(sorted(VAGUE, key=len, reverse=True))})\b")
 _LONG = re.compile(r"\d{3,}|\d{2,}/\d{2,}")
-_GOES_ON = re.compile(r"\s*(?:$|[:(\[])")
-
 _LENGTH = re.compile(r"(?i)\s*-?\s*(?:inch(?:es)?|in|cm|mm|\")(?![^\W_])")
 _LETTERED = re.compile(r"(?<![^\W\d_])[^\W\d_]{1,3}-$")
-_ORDINAL = re.compile(r"(?i)(?:st|nd|rd|th)\b")
+_PLACES = re.compile(r"\d(?:,\d){1,3}-[^\W\d_]{3}")
+"""Where groups hang on a molecule: 1,2-hexanediol."""
+_ORDINAL = re.compile(r"(?i)\d*(?:1st|2nd|3rd|\dth)\b")
 _RATIO = re.compile(r"\d\s?:\s?\x00|^[^\x00]*\x00\s?:\s?\d")
 PREPARED = re.compile(
     r"(?i)\b(?:cut|torn|broken|divided|sliced|chopped|split|snapped|halved)\b[^\d;]*\bin(?:to)?\s+$"
@@ -28,8 +28,6 @@ UNKNOWN_UNIT = re.compile(
 )
 """A number with a short word behind it, which may be a measure that we don't know."""
 
-_MANY = re.compile(rf"(?i)(?<![\w-])(?<!\bin )(?<!\binto )(?:{NUMBER_WORDS})(?![\w-])")
-_TOTAL = re.compile(r"(?i)(?<![\w-])(?:total|altogether|in\s+all|overall)(?![\w-])")
 _ELSEWHERE = re.compile(
     r"(?<!\w)(?:U\.?K\.?|U\.?S\.?A?\.?|AUS?|NZ|(?i:british|american|australian|canadian|imperial|imp|jp|aus|metric))(?!\w)"
 )
@@ -43,7 +41,7 @@ def is_of_the_name(before: str, number: str, after: str, *, is_next: bool) -> bo
     """
     if NUMBERED.search(before):
         return not _COUNTED.match(after)
-    if _LETTERED.search(before) or _ORDINAL.match(after):
+    if _LETTERED.search(before) or _PLACES.match(f"{number}{after}") or _ORDINAL.match(f"{number}{after}"):
         return True
     if before.strip() and (
         _RATIO.search(f"{before[-4:]}\x00{after}") or _LENGTH.match(after) or PREPARED.search(before)
@@ -51,12 +49,7 @@ def is_of_the_name(before: str, number: str, after: str, *, is_next: bool) -> bo
         return True
     if not _LONG.fullmatch(number) or not re.search(r"[^\W\d_]\)?\s+$", before):
         return False
-    return is_next or bool(after.strip() and _GOES_ON.match(after))
-
-
-def says_many(text: str) -> bool:
-    """Whether a number stands there in words."""
-    return bool(_MANY.search(text))
+    return is_next
 
 
 def left_over(
@@ -68,20 +61,13 @@ def left_over(
     """
     left = line
     for start, end in sorted(taken, reverse=True):
-        left = f"{left[:start]} \x00 {left[end:]}"
-    if many := _MANY.search(left):
-        return f"“{many.group(0)}” stands beside the amount. How much is it altogether?", ("g",)
-    if _TOTAL.search(left):
-        return "Is that what goes in, or the whole? Write what goes in.", ("g",)
+        left = f"{left[:start]}{HERE}{left[end:]}"
+    if asks := ask_beside(left, amounts):
+        return asks, ("g",)
     units = [amount.unit for amount in amounts]
-    if (place := _ELSEWHERE.search(left)) and any(_varies(unit) for unit in units):
+    if (place := _ELSEWHERE.search(left)) and any(varies(unit) for unit in units):
         asks = f"“{place.group(0)}” says where: choose that region and take the word out, or weigh it once."
         return asks, ("g",)
     if units == ["oz"] and _BY_VOLUME.search(left):
         return "Ounces: by weight or fluid ounces?", ("oz", "fl oz")
     return "", ()
-
-
-def _varies(unit: str) -> bool:
-    """Whether a measure has another size in other regions."""
-    return unit not in UNSURE and kind_of(unit) == "volume" and unit not in {"ml", "cl", "dl", "l", "drop"}

@@ -4,29 +4,35 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from html import unescape
 
 from formulas.rules.recipe.amounts import AMOUNT, UNIT, between_of, key_of, kind_of_word, name_of
 from formulas.rules.recipe.beside import (
     DOING,
+    HOW_MUCH,
     MOST_WORDS,
     OWN_LINE,
+    is_heading,
     is_prose,
     said_beside,
     tells_an_amount,
     without_phase,
 )
-from formulas.rules.recipe.leftover import PREPARED, UNKNOWN_UNIT, is_of_the_name, left_over, says_many
+from formulas.rules.recipe.leftover import PREPARED, UNKNOWN_UNIT, is_of_the_name, left_over
 from formulas.rules.recipe.listed import is_list, unless_listed
 from formulas.rules.recipe.measures import WORDS, kind_of
 from formulas.rules.recipe.numbers import NUMBER, Doubt, plain, read_count
 from formulas.rules.recipe.said import Amount, RecipeLine
 from formulas.rules.recipe.settling import METRIC, added, names_apart, settle
-from formulas.rules.recipe.tongues import SHORTENED, SPOKEN_AMOUNT, WATERY
+from formulas.rules.recipe.strays import is_foreign
+from formulas.rules.recipe.tongues import WATERY, folded, may_speak_of_amounts, says
 from formulas.rules.recipe.traps import (
     ABOUT,
     AS_NEEDED,
     ASIDE,
     ASKED,
+    BALANCED,
+    BALANCED_LINE,
     BY_MASS,
     HEAPED,
     LINK,
@@ -41,8 +47,16 @@ _BULLET = re.compile(
     r"^(?:[•·▢☐*✓✔]+|\[[ xX]?\]|-+(?=\s|\D)|\(?\d{1,2}[.)](?=\s+\S)|\(?[A-Za-z]\)(?=\s+\S)|[A-Z]\.(?=\s+[A-Z0-9]))\s*"
 )
 _CELLS = re.compile(rf"(?P<number>(?<![\w.,]){NUMBER})\s*[|;]\s*(?=(?i:{UNIT})(?!\w))")
-_LEADERS = re.compile(r"\s*(?:\.{3,}|…+|_{2,}|·{2,}|-{3,}|={2,})\s*")
+_LEADERS = re.compile(
+    r"\s*(?:\.{3,}|…+|_{2,}|·{2,}|-{3,}|={2,})\s*|(?:(?<=\s)\.\s+){2,}\.?\s*|\s\.\s+\.(?=\d)\s*"
+)
+_ODD_POINT = re.compile(r"(?i)(?:^|\s)·\d|\s\.\s+\d|\bpoint\s+\d")
 _BETWEEN = re.compile(rf"(?i)\b(?:between|from)\s+(?P<one>{NUMBER})\s+(?:and|to)\s+(?=\d|[.,]\d)")
+_RANGE_OR_NAME = re.compile(r"(?:[^\W_]\)?[\s-]*|^\W*)\x00(?:\s+-\s*|-\s+)$")
+"""A range behind a word, whose number its low end may be, or one that begins a line, where a count may stand."""
+_ALL_OF_A_KIND = re.compile(
+    r"\W*(?:oils|waxes|butters|fats|liquids|powders|ole|fette|huiles|beurres|aceites|oli|olien)\W*"
+)
 _SPACED = re.compile(
     rf"(?<![\d.,/])(?<!(?i:polysorbate)\s)\d{{1,3}}(?:\s\d{{3}})+(?:[.,]\d+)?\s*-?\s*(?:(?i:{UNIT})(?!\w))"
 )
@@ -61,6 +75,8 @@ def read_line(text: str, number: int = 1) -> RecipeLine:
     """Read one line. Nothing raises; a line that isn't understood asks."""
     line = _tidied(text)
     blank = RecipeLine(number, text.strip(), "words")
+    if is_heading(line):
+        return replace(blank, kind="heading", name=line.strip(" :#=*-"))
     beside = said_beside(line)
     if beside is not None:
         return replace(blank, asks=beside)
@@ -83,10 +99,10 @@ def read_line(text: str, number: int = 1) -> RecipeLine:
 
 def _tidied(text: str) -> str:
     """The line without bullet, leaders, addresses, strokes between cells, temperatures and times."""
-    line = plain(LINK.sub(" ", text.replace("\t", " | "))).strip(" |").replace("(s)", "s")
+    line = plain(LINK.sub(" ", unescape(text).replace("\t", " | "))).strip(" |").replace("(s)", "s")
     line = _LEADERS.sub(" ", line)
     line = _BULLET.sub("", line, count=1).strip()
-    line = _BETWEEN.sub(r"\g<one> - ", _CELLS.sub(r"\g<number> ", BY_MASS.sub("", line)))
+    line = _BETWEEN.sub(r"\g<one>-", _CELLS.sub(r"\g<number> ", BY_MASS.sub("", line)))
     without = ASIDE.sub(" ", line)
     has_amount = any(hit["unit"] for hit in AMOUNT.finditer(without))
     return " ".join(without.split()) if has_amount and not DOING.match(line) else line
@@ -99,15 +115,22 @@ def _rest(blank: RecipeLine, line: str, measured: list[re.Match[str]]) -> Recipe
     if to_100 is not None:
         one = replace(one, name=name_of(line, [to_100.span()]))
         beside = f"{line[: to_100.start()]} \x00 {line[to_100.end() :]}"
-        is_more = re.search(r"\d", NUMBERED_NAME.sub("", beside)) or says_many(beside)
-        return replace(one, asks="It has an amount and is to 100 as well. Which?") if is_more else one
+        is_more = re.search(r"\d", NUMBERED_NAME.sub("", beside)) or may_speak_of_amounts(beside)
+        if is_more:
+            return replace(one, asks="It has an amount and is to 100 as well. Which?")
+        if DOING.match(line):
+            return replace(blank, asks=OWN_LINE)
+        is_odd = BALANCED.search(to_100.group(0)) and not BALANCED_LINE.search(line)
+        return replace(one, is_rest=False, asks=HOW_MUCH, may_mean=("g",)) if is_odd else one
     is_size = len(measured) == 1 and kind_of_word(measured[0]["unit"]) in {"mass", "volume"}
     whole = TO_WHOLE.search(line[: measured[0].start()]) if is_size and not DOING.match(line) else None
     if whole and re.search(r"[^\W\d_]", line[: whole.start()]):
         hit = measured[0]
         name = name_of(line, [(whole.start(), hit.end())])
-        is_fill = WATERY.search(name) and not SHORTENED.search(line) and not says_many(line[: whole.start()])
-        if not is_fill and not re.match(r"100\b", hit["first"]):
+        is_fill = WATERY.search(name) and not says("other", "step").search(folded(line))
+        if re.search(r"\w", line[hit.end() :]) or _says_more(line[: whole.start()]):
+            is_fill = None
+        if is_fill is None or (not is_fill and not re.match(r"100\b", hit["first"])):
             asks = f"“{line[whole.start() : hit.end()].strip()}”: is that the whole, or how much goes in?"
             return replace(one, is_rest=False, name=name, asks=asks, may_mean=("g",))
         count = read_count(hit["first"], hit["second"], between_of(hit))
@@ -125,6 +148,8 @@ def _trap(text: str, line: str) -> str:
     """What is asked of a line whose amount isn't how much goes in."""
     if re.match(r"\s*\u2212\s?\d", text):
         return "A minus stands before it. How much goes in?"
+    if _ODD_POINT.search(plain(text)):
+        return "A point stands before it: a bullet, or a part of the number? How much is it?"
     for pattern, asks in ASKED:
         if pattern.search(line):
             return asks
@@ -144,13 +169,14 @@ def _is_of_the_name(line: str, hit: re.Match[str]) -> bool:
 
 
 def _without_number(blank: RecipeLine, line: str) -> RecipeLine:
-    if SPOKEN_AMOUNT.search(line):
+    if may_speak_of_amounts(line) or is_foreign(line):
         return replace(blank, kind="line", name=line, asks="How much? Write it in figures.", may_mean=("g",))
     if line.endswith(":") or line.startswith(("#", "=")) or (line.isupper() and len(line) <= 2):
         return replace(blank, kind="heading", name=line.strip(" :#=*-"))
-    if (len(line.split()) <= MOST_WORDS and not line.endswith((".", "!", "?"))) or UNKNOWN_UNIT.search(line):
-        asks = "How much? The line gives no amount."
-        return replace(blank, kind="line", name=name_of(line, []), asks=asks, may_mean=("g",))
+    count = len(line.split())
+    is_short = count <= MOST_WORDS and not line.endswith((".", "!", "?"))
+    if is_short or (count <= MOST_WORDS // 2 and line.endswith(".")) or UNKNOWN_UNIT.search(line):
+        return replace(blank, kind="line", name=name_of(line, []), asks=HOW_MUCH, may_mean=("g",))
     return blank
 
 
@@ -159,43 +185,65 @@ def _with_numbers(
 ) -> RecipeLine:
     if ABOUT.search(line):
         one = replace(one, notes=("The recipe says about.",))
-    amounts = []
-    for hit in measured or found:
-        count = read_count(hit["first"], hit["second"], between_of(hit))
-        if isinstance(count, Doubt):
-            return replace(one, asks=count.sentence)
-        if _is_two_numbers(line, hit):
-            return replace(
-                one, asks=f"“{hit.group(0).strip()}” may be a number and an amount. How much is it?"
-            )
-        amount = Amount(count, key_of(hit["unit"]), hit.group(0).strip())
-        if _is_no_fraction(hit["first"], amount.unit):
-            return replace(one, asks=f"“{amount.typed}”: a fraction, or one of the two?")
-        amounts.append(amount)
+    taken = [hit.span() for hit in measured or found]
+    amounts = _amounts_of(line, measured or found)
+    if isinstance(amounts, str):
+        return replace(one, asks=amounts)
     if measured and any(hit not in measured for hit in found):
         return replace(one, asks="There is a number beside the measure. What do they weigh together?")
     if HEAPED.search(line) and any(a.unit in WORDS and kind_of(a.unit) == "volume" for a in amounts):
         return replace(one, amounts=tuple(amounts), asks="Heaped, rounded or scant: what does it weigh?")
-    if (
-        len(measured) == 2
-        and len({kind_of_word(hit["unit"]) for hit in measured}) == 2
-        and names_apart(line, measured)
-    ):
-        return replace(one, asks="Two amounts, and words on both sides. Are they of two ingredients?")
+    if len(measured) > 1 and names_apart(line, measured):
+        return replace(one, asks="Several amounts, and words on both sides. Are they of several ingredients?")
+    if asks := _no_name(one.name):
+        return replace(one, asks=asks, may_mean=("g",))
     settled = settle(one, *added(line, amounts, measured))
-    if settled.asks:
+    asks, may_mean = left_over(line, taken, settled.amounts or amounts)
+    if not asks or (settled.asks and not settled.amounts and settled.both is None):
         return settled
-    asks, may_mean = left_over(line, [hit.span() for hit in measured or found], settled.amounts)
-    return replace(settled, asks=asks, may_mean=may_mean) if asks else settled
+    return replace(settled, amounts=(), both=None, asks=asks, may_mean=may_mean)
+
+
+def _amounts_of(line: str, hits: list[re.Match[str]]) -> list[Amount] | str:
+    """Each number with its measure, or the question that one of them brings up."""
+    amounts = []
+    for hit in hits:
+        count = read_count(hit["first"], hit["second"], between_of(hit))
+        typed = hit.group(0).strip()
+        if isinstance(count, Doubt):
+            return count.sentence
+        if count.low == 0 and len(hits) == 1:
+            return f"“{typed}” is nothing. How much goes in?"
+        if _is_two_numbers(line, hit):
+            return f"“{typed}” may be a number and an amount. How much is it?"
+        amount = Amount(count, key_of(hit["unit"]), typed)
+        if _is_no_fraction(hit["first"], amount.unit):
+            return f"“{amount.typed}”: a fraction, or one of the two?"
+        amounts.append(amount)
+    return amounts
 
 
 def _is_two_numbers(line: str, hit: re.Match[str]) -> bool:
     """Whether a number may end a name and another begin the amount: "Polysorbate 20 - 30 g", "No. 165 1/2 tsp"."""
     before = ABOUT.sub("", line[: hit.start()])
     if NUMBERED.search(before):
-        return bool(hit["second"]) or " " in hit["first"]
+        return True
+    if hit["second"] and "/" not in hit["first"] and _RANGE_OR_NAME.search(f"{before}\x00{between_of(hit)}"):
+        return True
     mixed = re.match(r"\d{2,}\s", hit["first"])
     return bool(mixed and re.search(r"\w", before))
+
+
+def _no_name(name: str) -> str:
+    """What is asked where no ingredient is named, or all of a kind together."""
+    if not re.search(r"[^\W\d_]", name):
+        return "Of what? No name stands there."
+    return f"“{name}”: is that a sum, or what goes in?" if _ALL_OF_A_KIND.fullmatch(folded(name)) else ""
+
+
+def _says_more(text: str) -> bool:
+    """Whether an amount may stand there: a figure that is of no name, or words of one."""
+    return bool(re.search(r"\d", NUMBERED_NAME.sub("", text))) or may_speak_of_amounts(text)
 
 
 def _is_no_fraction(typed: str, unit: str) -> bool:
@@ -204,6 +252,10 @@ def _is_no_fraction(typed: str, unit: str) -> bool:
     if not stroke:
         return False
     usual = (
-        {2} if unit == "drop" else {2, 3, 4} if unit in {*METRIC, "%", "grain"} else {2, 3, 4, 5, 6, 8, 16}
+        ({2} if " " in typed else set())
+        if unit == "drop"
+        else {2, 3, 4}
+        if unit in {*METRIC, "%", "grain"}
+        else {2, 3, 4, 5, 6, 8, 16}
     )
     return int(under) not in usual

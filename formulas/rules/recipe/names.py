@@ -21,9 +21,16 @@ CALLED_SO = 1001
 
 HARMLESS = frozenset(
     "a an the of organic pure natural fresh good quality cosmetic grade raw melted softened grated chopped ground "
-    "powdered nf usp bp ph eur g ml".split()
+    "powdered nf usp bp ph eur".split()
 ) - {"ground", "powdered"}
 """Words that do not change which material it is."""
+
+REMARKS = frozenset(
+    "unrefined refined virgin extra deodorised deodorized cold pressed white yellow golden gold gelb weiß blanc bianco "
+    "pellet pastille wafer flake fine coarse dried dry warm hot boiled distilled deionised deionized optional sifted "
+    "shredded crushed whole bio fair trade fairtrade local unsalted filtered room temperature food".split()
+)
+"""Words of a remark behind a name that leave the material, and how much of it goes in, what they are."""
 
 GENERIC = frozenset(
     "oil butter wax powder acid extract clay water alcohol sodium essential milk seed starch gum sweet cold pressed "
@@ -44,13 +51,14 @@ SHORT = {
 class Known:
     """A material that a line may mean. key: of the maker's ingredient or of the catalogue.
 
-    other_names mean it and nothing else; may_be_called may mean it, and are offered only.
+    other_names mean it and nothing else; may_be_called may mean it, and are offered only. is_own: the maker has it.
     """
 
     key: str
     name: str
     other_names: tuple[str, ...] = ()
     may_be_called: tuple[str, ...] = ()
+    is_own: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,15 +111,36 @@ class Names:
                 self.called.setdefault(frozenset(words_of(name)), []).append(one)
 
     def match(self, name: str) -> Match:
-        """Find what the name means. "Shea butter, melted" is tried whole, then up to its comma or bracket."""
-        for tried in dict.fromkeys((name, re.split(r"[,(\[;:]", name, maxsplit=1)[0])):
+        """Find what the name means. "Shea butter, melted" is tried whole, then up to its comma or bracket.
+
+        It is sure only where every word is accounted for: what stands behind a comma or in brackets is a remark that
+        changes nothing, or another name of the same. An ingredient of the maker's that may be meant as well comes
+        before one of the catalogue.
+        """
+        start = re.split(r"[,(\[;:]", name, maxsplit=1)[0]
+        for tried in dict.fromkeys((name, start)):
             found = self.exact.get(frozenset(words_of(tried)), [])
             if found and words_of(tried):
                 same = [one for one in found[1:] if one.name.casefold() != found[0].name.casefold()]
                 own = [one for one in found if words_of(one.name) == words_of(tried)]
                 sure = found[0] if not same or own[:1] == found[:1] else None
+                if tried != name and not (sure and self._says_no_more(name[len(start) :], sure)):
+                    sure = None
+                mine = [] if found[0].is_own else self._own_that_may_be(words_of(tried))
+                if mine:
+                    return Match(None, tuple(dict.fromkeys([*mine, *found]))[:OFFERED])
                 return Match(sure, tuple(same if sure else found)[:OFFERED])
         return Match(None, self.near(name))
+
+    def _says_no_more(self, rest: str, sure: Known) -> bool:
+        """Whether the words behind a name are remarks of its kind, or stand in another name of the material."""
+        known = {word for name in (sure.name, *sure.other_names) for word in words_of(name)}
+        return all(word in REMARKS or word in known for word in words_of(rest))
+
+    def _own_that_may_be(self, asked: tuple[str, ...]) -> list[Known]:
+        """The maker's ingredients whose names say all that was asked and more: "sea salt, fine" for "salt"."""
+        found = [one for words, one in self.words if one.is_own and set(asked) <= set(words)]
+        return list(dict.fromkeys(found))
 
     def near(self, name: str) -> tuple[Known, ...]:
         """Those whose names come near, nearest first; none for a name that is like nothing."""

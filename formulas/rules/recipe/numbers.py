@@ -76,6 +76,7 @@ def plain(text: str) -> str:
     "1½" becomes "1 1/2", "one cup" becomes "1 cup". Marks that can't be seen go.
     """
     marks = []
+    text = re.sub(r"(?<=\d)\u200b+(?=\d)", " ", re.sub(r"(?<=\d)\u00ad(?=\d)", "-", text))
     for mark in text.translate(_DASHES):
         if unicodedata.category(mark) == "No" and "FRACTION" in unicodedata.name(mark, ""):
             marks.append(" " + unicodedata.normalize("NFKC", mark).replace("\u2044", "/") + " ")
@@ -121,8 +122,11 @@ def read_number(text: str) -> Fraction | Doubt:
         if not mixed and len(over) > 1:
             return Doubt(f"“{text}” may be {over[:-1]} {over[-1]}/{under}. How much is it?")
         return int(whole) + Fraction(int(over), int(under))
-    if re.fullmatch(r"\d{1,3}(?:'\d{3})+", text):
+    if re.fullmatch(r"[1-9]\d{0,2}(?:'\d{3}){2,}", text):
         return Fraction(text.replace("'", ""))
+    if re.fullmatch(r"\d{1,3}'\d{3}", text):
+        whole, parts = text.split("'")
+        return Doubt(f"“{text}” may be {whole}{parts} or {whole}.{parts}. Which?")
     if "'" in text:
         return Doubt(f"“{text}” is no number as it stands.")
     marks = [mark for mark in text if mark in ".,"]

@@ -18,7 +18,7 @@ here, no source."""
 ZERO = Fraction(0)
 _NAMING = re.compile(r"[^\W\d_]{2,}")
 _NO_NAME = re.compile(
-    r"(?i)\b(?:about|approx\w*|ca|circa|roughly|or|of|the|each|plus|and|total|weight|by|scant|generous)\b"
+    r"(?i)\b(?:about|approx\w*|ca|circa|roughly|or|of|the|each|plus|and|total|weight|by|scant|generous|de|di|to|bis)\b"
 )
 
 STEPS_DOWN = {("lb", "oz"): 16, ("kg", "g"): 1000, ("l", "ml"): 1000}
@@ -110,11 +110,11 @@ def _may_weigh(mass: Amount, volume: Amount) -> bool:
 
 
 def names_apart(line: str, measured: list[re.Match[str]]) -> bool:
-    """Whether words stand on more than one side of two amounts: they may be of two materials."""
-    before, after = line[: measured[0].start()], line[measured[1].end() :]
-    between = line[measured[0].end() : measured[1].start()]
-    named = [bool(_NAMING.search(_NO_NAME.sub(" ", side))) for side in (before, between, after)]
-    return sum(named) > 1
+    """Whether words stand on more than one side of the amounts: they may be of several materials."""
+    ends = [0, *(hit.end() for hit in measured)]
+    starts = [*(hit.start() for hit in measured), len(line)]
+    sides = [line[end:start] for end, start in zip(ends, starts, strict=True)]
+    return sum(bool(_NAMING.search(_NO_NAME.sub(" ", side))) for side in sides) > 1
 
 
 def _says_the_same(between: str) -> bool:

@@ -24,7 +24,7 @@ from formulas.rules.recipe.heads import (
     head_words,
     read_head,
 )
-from formulas.rules.recipe.measures import measure
+from formulas.rules.recipe.measures import UNSURE, measure
 from formulas.rules.recipe.numbers import SPAN, Doubt, plain, read_number
 from formulas.rules.recipe.traps import WHOLE
 
@@ -97,8 +97,12 @@ def sheet_text(rows: Sequence[Sequence[Cell]], columns: Columns | None) -> str:
         return "\n".join(line for row in rows if (line := _side_by_side(row)))
     lines: list[str] = []
     phase = ""
+    now = columns
     for row in _body(rows, columns.row):
-        name, amount = at(row, columns.name), _amount(row, columns)
+        name, amount = at(row, columns.name), _amount(row, now)
+        if not amount and (own := _own_measure(name)):
+            same = all(one.unit == own for one in columns.amounts)
+            now = columns if same else replace(columns, amounts=tuple(_bare(one) for one in columns.amounts))
         if columns.phase is not None and (own := at(row, columns.phase)) and own != phase:
             phase = own
             lines.append(own if own.casefold().startswith(PHASE_HEADS) else f"Phase {own}")
@@ -108,6 +112,19 @@ def sheet_text(rows: Sequence[Sequence[Cell]], columns: Columns | None) -> str:
             continue
         lines.append(_line(name, amount))
     return "\n".join(lines)
+
+
+def _own_measure(name: str) -> str:
+    """The measure that a row without an amount names for those below it, "Cool down (%)" say; "" for none."""
+    found = re.search(r"[(\[]\s*(?:in\s+)?(%|[^\W\d_]+)(?=\W)", name)
+    word = folded(found[1]) if found else ""
+    return UNIT_OF.get(word, word if word in UNSURE else "") or (
+        "?" if re.search(r"%\s*(?:of|on)\b", name) else ""
+    )
+
+
+def _bare(one: Measured) -> Measured:
+    return replace(one, unit="")
 
 
 def _side_by_side(row: Sequence[Cell]) -> str:
@@ -170,6 +187,8 @@ def find_columns(rows: Sequence[Sequence[Cell]]) -> Columns | Question | None:
         if (head := read_head(said(cell))).kind in {"sure", "unsure"}:
             offers.append((index, head))
     question = Question(_asks(rows[row], offers), row, names[0], phase)
+    if doubt := _out_of_shape(rows, row, heads):
+        return replace(question, asks=doubt)
     others = [number for number, one in enumerate(rows) if number > row and _where(one)]
     if other := next((number for number in others if _where(rows[number]) != _where(rows[row])), None):
         asks = f"Rows {row + 1} and {other + 1} hold different heads. Which column is the amount in all rows?"
@@ -179,6 +198,22 @@ def find_columns(rows: Sequence[Sequence[Cell]]) -> Columns | Question | None:
         return question
     amounts, same = taken
     return _with_units(Columns(row, names[0], amounts, phase, same=same), rows[row], body) or question
+
+
+def _out_of_shape(rows: Sequence[Sequence[Cell]], row: int, heads: Sequence[str]) -> str:
+    """What is asked where the cells don't stand under their heads: two recipes side by side, figures cut by a comma."""
+    twice = next((head for head in NAME_HEADS if heads.count(head) > 1), "")
+    if twice:
+        count = f"{heads.count(twice)} columns are called “{twice}”"
+        return f"{count}: one recipe beside another? Read one of them, then the other."
+    wide = max((index + 1 for index, head in enumerate(heads) if head), default=0)
+    for number, cells in enumerate(rows):
+        if number > row and any(_is_figure(cells, index) for index in range(wide, len(cells))):
+            return (
+                f"Row {number + 1} goes on past the last head. Where a comma stands within figures, save the sheet "
+                "with semicolons between its cells, or as XLSX."
+            )
+    return ""
 
 
 def _head_row(rows: Sequence[Sequence[Cell]]) -> int | None:

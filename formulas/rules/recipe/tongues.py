@@ -1,49 +1,51 @@
-"""Words of several languages that make an amount something else than how much goes in. Common words, no source."""
+"""Words of several languages that make an amount something else than how much goes in.
+
+The words stand in ``data/recipe_words.csv``: everyday words, common practice, no source. Case and accents
+don't count, "maximo" is "máximo"; a star stands for any ending.
+"""
 
 from __future__ import annotations
 
 import re
+import unicodedata
+from functools import cache
 
-NUMBER_WORDS = (
-    r"half|halves|thirds?|quarters?|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|sixteen|twenty|"
-    r"thirty|forty|fifty|hundred|dozen|couple|several|pair|halbe\w{0,2}|zwei|drei|vier|fünf|sechs|zehn|demi\w{0,2}|deux|"
-    r"trois|quatre|cinq|dix|medio|tres|cuatro|cinco|diez|mezzo|mezza|quattro|cinque"
-)
-"""Numbers above one, and parts of one, in words."""
+from formulas.rules.tables import read_table
 
-LIMIT = re.compile(
-    r"(?i)(?<!\w)(?:höchstens|mindestens|maximal|minimal|maximaal|minimaal|mehr als|weniger als|plus de|moins de|"
-    r"au plus|au moins|más de|menos de|mínimo|máximo|al menos|como máximo|più di|meno di|almeno|al massimo|minstens|"
-    r"hoogstens|minder dan|meer dan|not quite|barely|scarcely|knapp|gut)(?!\w)|"
-    r"(?<!\w)(?:bis zu|bis|über|unter|hasta|fino a|tot)\s+[\d.,]|[⩽⩾≦≧]|\d\s?[^\W\d_]{0,4}\+(?=\s|$)"
-)
 
-EACH = re.compile(
-    r"(?i)(?<!\w)(?:je|jeweils|jede[rsnm]?|chacune?s?|chaque|cada|ciascun[oa]?|elk|ieder|aa|ana|ea|both|ditto|same|"
-    r"apiece|halved?|zweimal|dreimal|doppelt|doble|tweemaal|dubbel|doppio|deux fois|dos veces|due volte|"
-    r"(?:double|triple|half) batch|hälfte|moitié|mitad|metà|helft|drittel|viertel|tiers|tercio|terzo|more)(?!\w)"
-)
+def folded(text: str) -> str:
+    """Small letters without accents, as many as there were: places found in it are places in the text."""
+    return "".join(_fold(mark) for mark in text)
 
-PER = re.compile(
-    r"(?i)/\s*(?:tsp|tbsp|drop|jar|bar|batch|pack|piece|tin|pot|cup|bottle|litre|liter|kilo)s?\b|"
-    r"(?<!\w)(?:pro|par|por|al|a)\s+(?:kg|kilo|liter|litre|litro|jar|bar|piece|batch|tin|pot|bottle)(?!\w)"
-)
 
-OF_OILS = re.compile(
-    r"(?i)(?:%|percent|per cent)[\s,(]*(?:of|on|der|vom|von|auf|des|du|de|dell\w*|degli|op|van|bezogen|based)\b.*"
-    r"(?<!\w)(?:öle?n?|öls|fett\w*|gesamtfett\w*|huiles|graisses|aceites|grasas|olii?|grassi|oliën|TOW|"
-    r"GFM|oils|fats)(?!\w)|"
-    r"(?:%|percent|per cent).*(?<!\w)(?:GFM|TOW|ÜF)(?!\w)"
-)
+@cache
+def _fold(mark: str) -> str:
+    low = mark.lower()
+    base = unicodedata.normalize("NFKD", low)[:1]
+    return base if base.isalpha() and base < "\u0250" else low if len(low) == 1 else mark
 
-SETTING = re.compile(
-    r"(?i)(?<!\w)(?:super\s?fat(?:ted)?|lye\s+(?:discount|concentration)|water\s+discount|überfettung|surgras|"
-    r"fragrance\s+load)(?!\w)"
-)
-"""What a whole is made to, not what goes in."""
+
+@cache
+def words_that_say(*says: str) -> str:
+    """A pattern for text that is ``folded``, of all words that say one of these."""
+    words = {folded(row["word"]) for row in read_table("recipe_words.csv") if row["says"] in says}
+    ordered = sorted(words, key=lambda word: (-len(word), word))
+    return "|".join(_pattern(word) for word in ordered)
+
+
+def _pattern(word: str) -> str:
+    stem = re.escape(word.removesuffix("*")).replace(r"\ ", r"\s+")
+    return stem + (r"\w*" if word.endswith("*") else "")
+
+
+@cache
+def says(*kinds: str) -> re.Pattern[str]:
+    """Finds a word of these kinds that stands alone, in text that is ``folded``."""
+    return re.compile(rf"(?<![\w.-])(?<!\bin )(?<!\binto )(?:{words_that_say(*kinds)})(?![\w-])")
+
 
 LOOKS_LIKE = re.compile(
-    r"(?<!\w)[lIO]\s?[/.,]\s?\d|\|\s?/\s?\d|(?<!\w)[lI]\s+\d+/\d|(?<!\w)[lIO]\d|\d[lIO]\d|"
+    r"(?<!\w)[lIO]\s?[/.,]\s?\d|\|\s?/\s?\d|(?<!\w)[lI]\s+\d+/\d|(?<!\w)[lIO]\d|\d[lIO][\d.,]|\d[IO](?!\w)|"
     r"\d:\d+(?:[.,]\d+)?\s?(?:g|kg|mg|ml|l|oz|tsp|tbsp|%)(?!\w)"
 )
 """A letter or a mark where a figure may have stood."""
@@ -53,12 +55,26 @@ WATERY = re.compile(
 )
 """What fills up to a whole as a rule."""
 
-SHORTENED = re.compile(
-    r"(?i)\b(?:reduced?|dilute[ds]?|increase[ds]?|round(?:ed)?|concentrate[ds]?|boiled|cooked)\b"
-)
+_ONE = r"\d[\d.,/]*|an?|one|ein(?:e[nmrs]?)?|une?|un[oa]?|een|um|uma|en|et|ett"
+_STIRRED_IN = re.compile(r"(?:stir|whisk|mix|drop|fold|beat|rub|pour|work)\s+in\b")
+_BEFORE = r"(?<!\binto )(?<!\bin )(?<!\bto )(?<!\bonto )(?<!\bdans )(?<!\bim )(?<!\bwith )(?<!\bper )"
 
-SPOKEN_AMOUNT = re.compile(
-    rf"(?i)(?<!\w)(?:an?|one|ein(?:e[nmr]?)?|une?|{NUMBER_WORDS})\s+(?:an?\s+|level\s+|heaped\s+|gehäufter?\s+)?"
-    r"(?:grams?|drops?|cups?|tablespoons?|teaspoons?|tbsp|tsp|ounces?|oz|pinch(?:es)?|handfuls?|scoops?|spoons?|capsules?|"
-    r"esslöffel|teelöffel|tropfen|gramm|gouttes?|cuillères?)(?!\w)"
-)
+
+@cache
+def _spoken() -> re.Pattern[str]:
+    numbers, measures = words_that_say("number"), words_that_say("measure")
+    return re.compile(
+        rf"{_BEFORE}(?<![\w.,/])(?:{_ONE}|some|{numbers})\s+(?:[^\W\d_]+\s+){{0,2}}(?:{measures})(?!\w)|"
+        rf"^\W*(?:{measures})\s+(?:of|de|d'|di|van|von)\b"
+    )
+
+
+def speaks_an_amount(text: str) -> bool:
+    """Whether a count and a measure stand there, "a good pinch" or "2 cuillerées" say."""
+    return bool(_spoken().search(_STIRRED_IN.sub("stir", folded(text))))
+
+
+def may_speak_of_amounts(text: str) -> bool:
+    """Whether any word of an amount stands there: a number, a measure, a share of another line."""
+    low = folded(text).replace("-", " ")
+    return bool(says("number", "measure", "each").search(low) or re.search(r"[℥℔]|\d\s?:\s?\d", text))

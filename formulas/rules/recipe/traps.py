@@ -5,26 +5,25 @@ from __future__ import annotations
 import re
 
 from formulas.rules.recipe.numbers import NUMBER
-from formulas.rules.recipe.tongues import EACH, LIMIT, LOOKS_LIKE, OF_OILS, PER, SETTING
+from formulas.rules.recipe.tongues import LOOKS_LIKE
 
 _PART = (
     r"(?:oils|fats|butters|waxes|liquids?|powders|base|above|rest|remainder|(?:the\s+)?(?:oil|water|fat|wax|aqueous|"
     r"first|second|third|hot|cold|cool\s*down)\s+(?:phase|part)|phase(?:\s+\w+)?)"
 )
 
-_PER_EACH = "So much for each of something else: how much is it here?"
-_OF_A_PART = "A percent of a part, not of the whole: how much is it of the whole?"
-_SO_MANY_OF = "So many of something, or of several: what do they weigh together?"
-_LIMITED = "That is a limit, not an amount. How much goes in?"
+PER_EACH = "So much for each of something else: how much is it here?"
+OF_A_PART = "A percent of a part, not of the whole: how much is it of the whole?"
+SO_MANY_OF = "So many of something, or of several: what do they weigh together?"
+LIMITED = "That is a limit, not an amount. How much goes in?"
 
 ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
     (
         re.compile(
             r"(?i)\bper\b(?!\s*cent)|\bppo\b|/\s*(?:kg|g|lb|oz|l|ml|cups?|lit(?:re|er)s?)\b(?!\s*\d)|\bfor\s+every\b"
         ),
-        _PER_EACH,
+        PER_EACH,
     ),
-    (PER, _PER_EACH),
     (
         re.compile(
             r"(?i)(?:%|percent|per cent)\s*[(\[]?\s*(?:of|on)\s+(?:(?:the|your|my|our|all|total|whole)\s+|"
@@ -32,18 +31,16 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
             r"(?:%|percent|per cent).*\b(?:fettphase|ölphase|wasserphase|phase\s+(?:grasse|huileuse|aqueuse)|"
             r"fase\s+(?:grasa|oleosa|acuosa|grassa|acquosa))\b"
         ),
-        _OF_A_PART,
+        OF_A_PART,
     ),
-    (OF_OILS, _OF_A_PART),
     (
         re.compile(
             r"(?i)(?<=[\w%.)])\s*[×*]\s*\d|\d\s*(?:k?g|ml|oz)?\s*x\s*[\d.]|[(\[]\s*x\s*\d|\b\d+\s?[x×](?=\s|\W|$)|"
             rf"(?<=[\w%.)])\s+[x×*]\s*\d|\d\s*@\s*\d|\bà\s*\d|\beach\b|\bapiece\b|\btimes\b|\btwice\b|\bthrice\b|"
             rf"\b(?:double|triple)d?\b(?=.*\d)|\bdozen\b|\b{NUMBER}\s*(?:pairs|lots|sets)\s+of\b"
         ),
-        _SO_MANY_OF,
+        SO_MANY_OF,
     ),
-    (EACH, _SO_MANY_OF),
     (
         re.compile(
             r"(?i)[<>≤≥±]|\+\s*/\s*-|"
@@ -51,15 +48,15 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
             r"under|over|below|above|almost|nearly|just\s+under|just\s+over)\b\.?:?\s*(?:of\s+)?[\d.,]|"
             r"\bmax(?:imum)?\b|\bminimum\b|\(\s*min\.?\s*\)|\bor\s+(?:more|less|so)\b|\d\s*[^\s\d]{0,10}\s+(?:max(?:imum)?|min(?:imum)?|at\s+(?:most|least))\b"
         ),
-        _LIMITED,
+        LIMITED,
     ),
-    (LIMIT, _LIMITED),
+    (re.compile(r"[⩽⩾≦≧]|\d\s?[^\W\d_]{0,4}\+(?=\s|$)"), LIMITED),
     (
         re.compile(r"(?i)\bv\s*/\s*v\b|\bw\s*/\s*v\b|%\s*\(?\s*(?:abv|by\s+vol|vol)|\bvol(?:ume|\.)?\s*%"),
         "Percent by volume: what does it weigh?",
     ),
     (
-        re.compile(r"(?i)\btroy\b|\bapothecar(?:y|ies)\b"),
+        re.compile(r"(?i)\btroy\b|\bapoth\w*"),
         "An ounce of another kind. What does it weigh?",
     ),
     (
@@ -80,7 +77,6 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
         ),
         "Something is taken off. How much is left to go in?",
     ),
-    (SETTING, "That is what the whole is made to. How much goes in, or is it no ingredient?"),
     (LOOKS_LIKE, "A letter or a mark stands where a figure may belong. How much is it?"),
     (
         re.compile(r"(?i)(?<![\d%])\s(?:to|auf|tot|hasta|ad|bis)\s+(?!100)\d[\d.,]*\s*%"),
@@ -91,13 +87,18 @@ ASKED: tuple[tuple[re.Pattern[str], str], ...] = (
         "So much of what is active in it: how much of the whole goes in?",
     ),
     (
-        re.compile(r"\d\s?[^\W\d_]{0,5}\s?\?|√|etwas mehr|un peu plus"),
+        re.compile(r"\d\s?[^\W\d_]{0,5}\s?\?|√"),
         "The line itself is unsure. How much goes in?",
     ),
     (
         re.compile(r"(?i)(?<!\w)(?:rest|remaining)(?!\w)"),
         "Does it take the rest as well? Give each a line of its own.",
     ),
+    (
+        re.compile(r"(?i)\b(?:quarts?|grains?)\s+d(?:[eiu]\b|')"),
+        "A quarter, or so many grains of it: what does it weigh?",
+    ),
+    (re.compile(r"\bWAS\b"), "So much of what is active in it: how much of the whole goes in?"),
     (re.compile(r"\+\s*\d[\d.,]*\s*(?:%|percent)"), "And so many percent more. How much goes in?"),
 )
 """What an amount may not be read beside, and what to ask instead. Other tongues' words stand in ``tongues``."""
@@ -114,6 +115,12 @@ TO_100 = re.compile(
 )
 """Takes what is left."""
 
+BALANCED = re.compile(r"(?i)balance|remainder")
+BALANCED_LINE = re.compile(
+    r"(?i)^(?:the\s+)?(?:balance|remainder)(?:\s+of)?\W+(?!the\b|de\b|scales?\b|[ée]lectron|digital)|\W(?:the\s+)?(?:balance|remainder)\W*$"
+)
+"""Where such a word says that a line takes the rest: in front of the name, or behind it."""
+
 TO_WHOLE = re.compile(
     rf"(?i){_AS_MUCH}\s*(?:(?:to|ad\.?|à|a|auf)\s+)?$|\b(?:auf|tot|hasta|jusqu'?\s?à|fino\s+a|ad\.)\s+$|"
     r"(?:\bq\.?\s?s\.?\s*)?(?<!\bup\s)\b(?:to|ad)(?:\s+make(?:\s+up)?)?(?:\s+a)?(?:\s+total\s+of)?\s+$|"
@@ -124,7 +131,7 @@ TO_WHOLE = re.compile(
 AS_NEEDED = re.compile(r"(?i)(?<!\w)(?:q\.?\s?(?:s\.?(?:\s?p\.?)?|b\.?)|c\.?\s?[sb]\.?\s?p\.?)(?!\w)")
 
 BY_MASS = re.compile(
-    r"(?i)\s*\(?\bw\s*/\s*w\b\)?|\bwt\.?\s*(?=%)|(?<=%)\s*\(?(?:by\s+(?:weight|mass)|wt\.?(?!\w))\)?"
+    r"(?i)\s*\(?\bw\s*/\s*w\b\)?|\s*\(?\bby\s+(?:weight|mass)\b\)?|\bwt\.?\s*(?=%)|(?<=%)\s*\(?(?:by\s+(?:weight|mass)|wt\.?(?!\w))\)?"
 )
 """Words that say percent by mass, which every percent here is."""
 
@@ -168,9 +175,9 @@ PH_ALONE = re.compile(
 """A line that says a pH, not one of what sets it."""
 
 NUMBERED = re.compile(
-    r"(?i)(?:\b(?:polysorbate|carbomer|peg|ppg|ceteareth|steareth|laureth|oleth|ceteth|poloxamer|polyquaternium|"
-    r"quaternium|dimethicone|cyclopentasiloxane|ci|c\.\s?i\.|red|blue|yellow|green|orange|violet|black|vitamin\s+[a-k]|"
-    r"omega|no\.?|number)\s*-?\s*)$"
+    r"(?i)(?:\b(?:pol[iy]s+orba(?:te?|at|to)|tween|span|polyglyceryl|btms|montanov|lanette|carbomer|peg|ppg|ceteareth|steareth|laureth|oleth|ceteth|poloxamer|polyquaternium|"
+    r"quaternium|dimethicone|cyclopentasiloxane|ci|c\.\s?i\.|red|blue|yellow|green|orange|violet|black|(?:pro)?vitamin[ae]?\s+[a-k]|"
+    r"omega|no\.?|nr\.?|n[°º.]|number|type)\s*-?\s*)$"
 )
 """Before a number that belongs to a name: Polysorbate 80, CI 77491, vitamin B 5, as trade and law write them."""
 

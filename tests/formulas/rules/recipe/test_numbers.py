@@ -16,7 +16,7 @@ from formulas.rules.recipe.numbers import Count, Doubt, plain, read_count, read_
     ("text", "value"),
     [
         ("120", "120"), ("1.5", "3/2"), ("3,5", "7/2"), ("0,125", "1/8"), ("0.125", "1/8"), (",5", "1/2"),
-        ("1/3", "1/3"), ("1 1/2", "3/2"), ("1-1/2", "3/2"), ("1'000", "1000"), ("1,234.5", "2469/2"),
+        ("1/3", "1/3"), ("1 1/2", "3/2"), ("1-1/2", "3/2"), ("1'234'567", "1234567"), ("1,234.5", "2469/2"),
         ("1.234,5", "2469/2"), ("1,234,567", "1234567"), ("2,25", "9/4"),
     ],
 )  # fmt: skip
@@ -25,7 +25,9 @@ def test_a_number_is_read(text: str, value: str) -> None:
     assert read_number(text) == Fraction(value)
 
 
-@pytest.mark.parametrize("text", ["1,000", "1.000", "12,500", "3/0", "1 3/2", "1,23,4", "1''0", "1.2.3"])
+@pytest.mark.parametrize(
+    "text", ["1,000", "1.000", "12,500", "3/0", "1 3/2", "1,23,4", "1''0", "1.2.3", "1'000", "0'500"]
+)
 def test_a_number_with_two_readings_or_none_is_asked(text: str) -> None:
     """Never a silent factor of a thousand."""
     assert isinstance(read_number(text), Doubt)
