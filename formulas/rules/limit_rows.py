@@ -16,6 +16,8 @@ from makers.rules.tables import number_or_none, words
 
 Status = Literal["limited", "not allowed", "text only", "raw material", "advice", "listed"]
 NOT_ALLOWED: Status = "not allowed"
+COLOURS_NOT_ON = {"not in eye products": "eyes", "not on mucous membranes": "eyes;lips"}
+"""Body areas, as the tables write them, that the words of Annex IV keep a colour from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +145,8 @@ def colourant_rows() -> tuple[LimitRow, ...]:
             "cas": "",
             "expressed_as": "substance",
             "molar_ratio": "1",
-            "conditions": cells["restriction"],
+            "conditions": "" if rinse_off_only or cells["max_percent"] else cells["restriction"],
+            "not_areas": COLOURS_NOT_ON.get(cells["restriction"], ""),
             "warning": "",
         }
         for kind in PRODUCT_KINDS:

@@ -12,13 +12,7 @@ from formulas.rules.findings import Finding, Severity
 from formulas.rules.headroom import in_full, most_that_passes
 from formulas.rules.interval import Interval, add
 from formulas.rules.limit_rows import LimitRow, LimitTable, eu_limits
-from formulas.rules.number import (
-    HUNDRED,
-    ZERO,
-    exact_product,
-    figure,
-    percent_of,
-)
+from formulas.rules.number import ZERO, figure
 from formulas.rules.totals import Contribution, Totals
 
 EU_TABLES = "Reg (EC) 1223/2009 Annexes II to V, as held here"
@@ -127,7 +121,15 @@ def check_limits(
         for warning in label_warnings(totals, use, on=on, table=table)
     ]
     found += not_covered_note(totals, table)
-    return tuple(dict.fromkeys(found))
+    return each_said_once(found)
+
+
+def each_said_once(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings without those that another row says in the same words."""
+    first: dict[tuple[str, str], Finding] = {}
+    for one in found:
+        first.setdefault((one.rule, one.message), one)
+    return tuple(first.values())
 
 
 def label_warnings(
@@ -229,7 +231,7 @@ def _figures_of_group(
 def _as_words(row: LimitRow) -> LimitRow:
     """The row as something to read: it names other products than this one."""
     named = row.scope or "other products"
-    words = f"its rows name other products ({named})"
+    words = f"what it names are other products ({named})"
     return _replace_status(row, words)
 
 
@@ -294,16 +296,31 @@ def _judge(item: LimitFigure, use: ProductUse) -> list[Finding]:
     if row.status == "not allowed":
         return [prohibited(item, use)]
     if row.status == "listed":
-        return []
+        return _conditions(item, use) if row.not_areas and use.body_area == "unknown" else []
     if row.status in {"text only", "raw material", "advice"} or item.limit is None:
         return [words_to_read(item)]
     compared = _compare(item, item.limit, use)
     found = [compared] if compared is not None else []
-    if row.conditions:
-        message = f"{item.subject}, Annex {row.entry}: {row.conditions}."
-        severity: Severity = "caution" if row.not_areas and use.body_area == "unknown" else "note"
-        found.append(finding_of(item, "limits.conditions", severity, message))
-    return found
+    return [*found, *_conditions(item, use)]
+
+
+def _conditions(item: LimitFigure, use: ProductUse) -> list[Finding]:
+    """What a row says besides its figure. Where it names places and the product's isn't said, that is a caution."""
+    row = item.row
+    if not row.conditions:
+        return []
+    message = f"Annex {row.entry} sets conditions for {_counted(item)}: {row.conditions}."
+    severity: Severity = "note"
+    cure = "Hold the product and its label against these words; the figure alone doesn’t decide."
+    if row.not_areas and use.body_area == "unknown":
+        severity, cure = "caution", f"Say on the formula where it is used. {cure}"
+    return [finding_of(item, "limits.conditions", severity, message, cure)]
+
+
+def _counted(item: LimitFigure) -> str:
+    """The substance with its share, where that is known: "0.4 % Triclosan"."""
+    high = item.amount.high if item.amount is not None else None
+    return item.subject if high is None else f"{figure(high)} % {item.subject}{as_expressed(item)}"
 
 
 def _compare(item: LimitFigure, limit: Decimal, use: ProductUse) -> Finding | None:
@@ -395,14 +412,11 @@ def _cure(item: LimitFigure, limit: Decimal) -> str:
 def prohibited(item: LimitFigure, use: ProductUse) -> Finding:
     """What isn't allowed at all, or not in this kind of product."""
     row = item.row
-    amount = item.amount
-    high = amount.high if amount is not None else None
-    count = f"{figure(high, up=True)} % {item.subject}" if high is not None else item.subject
     where = "" if row.kind == "any" else f" in {use.kind} products"
     if row.not_areas and {use.body_area, f"{use.kind} {use.body_area}"} & row.not_areas:
         where = f" in {use.kind} products for this body area ({use.body_area})"
-    text = f" {row.conditions[0].upper()}{row.conditions[1:]}." if row.conditions else ""
-    message = f"{count}: not allowed{_as_preservative(row)}{where}.{text}"
+    words = f"; {row.conditions}" if row.conditions else ""
+    message = f"{_counted(item)}: not allowed{_as_preservative(row)}{where}{words}."
     lines = " and ".join(dict.fromkeys(part.line_name for part, _ in item.contributions))
     return finding_of(
         item, "limits.prohibited", "stop", message, f"Take out {lines}, or exchange it.{other_use(item)}"
@@ -413,13 +427,13 @@ def words_to_read(item: LimitFigure) -> Finding:
     """A row that no figure decides."""
     row = item.row
     if row.status == "raw material":
-        message = f"{item.subject}: {row.conditions}; check it on the lot."
-        return finding_of(item, "limits.raw_material", "note", message)
+        message = f"Annex {row.entry} asks of the raw material {item.subject}: {row.conditions}."
+        return finding_of(item, "limits.raw_material", "note", message, "Check it on the lot.")
     if row.status == "advice":
-        return finding_of(
-            item, "limits.advice", "note", f"{item.subject}, no limit in force: {row.conditions}."
-        )
-    message = f"{item.subject}, Annex {row.entry}: {row.conditions or 'conditions in words'}."
+        message = f"No limit is in force for {_counted(item)}; {row.conditions}."
+        return finding_of(item, "limits.advice", "note", message, "The safety assessor decides.")
+    message = f"Annex {row.entry} has words for {_counted(item)}, no figure that decides: "
+    message += f"{row.conditions or 'see the entry'}."
     return finding_of(item, "limits.read", "caution", message, "Read the entry and decide.")
 
 
@@ -483,8 +497,3 @@ def later_rows(totals: Totals, use: ProductUse, on: date | None, table: LimitTab
             message = f"{name}: from {row.placing_from}, Annex {row.entry} ({row.scope or 'all'}): {limit}."
             found.append(Finding("limits.later", "note", name, message, row.citation, basis=row.basis))
     return found
-
-
-def share_as(amount: Decimal, molar_ratio: Decimal) -> Decimal:
-    """An amount of salt or ester as the acid a limit is expressed in, same unit."""
-    return percent_of(amount, exact_product(molar_ratio, HUNDRED))

@@ -68,17 +68,24 @@ def check_us_limits(totals: Totals, body_area: str, part: str = "") -> tuple[Fin
 def _judge(row: UsRow, name: str, percent: Interval, body_area: str, part: str) -> list[Finding]:
     if row.status in {"asked", "claim"}:
         severity: Severity = "caution" if row.status == "asked" else "note"
-        return [_finding(row, f"us.{row.status}", severity, f"{name}, sold in the US: {row.words}")]
+        amount = "" if percent.high is None else f"{figure(percent.high, up=True)} % "
+        cure = (
+            "Ask the supplier for the figure."
+            if row.status == "asked"
+            else "Claim no protection from the sun."
+        )
+        message = f"{amount}{name}, sold in the US: {row.words}."
+        return [_finding(row, f"us.{row.status}", severity, message, cure)]
+    words = f" ({row.words})" if row.words else ""
     bars = row.status == "prohibited" or (row.area == EYES and body_area not in {EYES, UNKNOWN})
     if bars or (row.area == "not lips" and body_area == LIPS):
         if part and row.status != "prohibited":
             where = "around the eyes alone" if row.area == EYES else "anywhere but on the lips"
-            message = (
-                f"{name} is allowed {where} in the US: this {part} can go into no other product. {row.words}"
-            )
-            return [_finding(row, "us.part_barred", "caution", message.strip())]
+            message = f"{name} is allowed {where} in the US: this {part} can go into no other product{words}."
+            cure = "Keep it to such products, or take something else."
+            return [_finding(row, "us.part_barred", "caution", message, cure)]
         where = " there" if row.status != "prohibited" else ""
-        message = f"{name} is prohibited{where} in cosmetics of the US. {row.words}".strip()
+        message = f"{name} is prohibited{where} in cosmetics of the US{words}."
         return [_finding(row, "us.prohibited", _stops(row), message, "Leave it out, or sell it elsewhere.")]
     if row.max_percent is None:
         return []
@@ -88,34 +95,31 @@ def _judge(row: UsRow, name: str, percent: Interval, body_area: str, part: str) 
     if part:
         return _room(row, name, high, row.max_percent, part)
     if high is not None and high <= row.max_percent:
-        message = f"{name} is within the {figure(row.max_percent)} % of the US. {row.words}"
+        message = f"{name} is within the {figure(row.max_percent)} % of the US{words}."
         return [_finding(row, "us.within", "note", message)]
-    ends = "an unknown share" if high is None else f"up to {figure(high, up=True)} %"
     over = low is not None and low > row.max_percent
-    message = f"{name} comes to {ends}; {figure(row.max_percent)} % is the most in the US. {row.words}"
-    return [
-        _finding(
-            row, "us.over", _stops(row) if over else "caution", message, "Lower it, or ask for its figure."
-        )
-    ]
+    ends = "an unknown share" if high is None else f"{figure(high, up=True)} %"
+    up_to = "up to " * (high is not None and low != high)
+    message = f"{name} comes to {up_to}{ends}; {figure(row.max_percent)} % is the most in the US{words}."
+    cure = "Lower it, or ask for its figure."
+    return [_finding(row, "us.over", _stops(row) if over else "caution", message, cure)]
 
 
 def _room(row: UsRow, name: str, high: Decimal | None, limit: Decimal, part: str) -> list[Finding]:
     """How much of a premix or infusion a product of the US may hold until the limit is reached."""
+    words = f" ({row.words})" if row.words else ""
     if high is None:
         message = (
-            f"How much {name} there is in this {part} isn't known; {figure(limit)} % is the most in the US."
+            f"How much {name} there is in this {part} isn't known; {figure(limit)} % is the most in the US"
         )
-        return [
-            _finding(row, "us.part", "caution", f"{message} {row.words}", "Ask the supplier for its share.")
-        ]
+        return [_finding(row, "us.part", "caution", f"{message}{words}.", "Ask the supplier for its share.")]
     if high <= limit:
         return []
     most = in_full(most_that_passes(limit, high, HUNDRED))
     message = (
         f"{name} comes to {figure(high, up=True)} % of this {part}; {figure(limit)} % is the most in the US:"
     )
-    message += f" a product may hold {most} % of this {part} at most. {row.words}"
+    message += f" a product may hold {most} % of this {part} at most{words}."
     return [_finding(row, "us.part", "note", message, "Less, where the product has it from elsewhere too.")]
 
 

@@ -18,6 +18,7 @@ from formulas.rules.limits import (
     LimitFigure,
     ProductUse,
     as_expressed,
+    each_said_once,
     finding_of,
     later_rows,
     limit_figures,
@@ -47,7 +48,7 @@ def check_part_limits(
         found += _judge(item, use, form, table)
     found += later_rows(totals, use, on, table)
     found += not_covered_note(totals, table)
-    return tuple(dict.fromkeys(found))
+    return each_said_once(found)
 
 
 def room_for(kind: str, form: str, limit: Decimal, amount: Decimal) -> str:
@@ -99,6 +100,7 @@ def _barred(item: LimitFigure, use: ProductUse, form: str, table: LimitTable) ->
     said = prohibited(item, use)
     keys = {part.substance for part, _ in item.contributions}
     rows = [row for key in keys for row in table.by_substance.get(key, ()) if row.group == item.group]
+    rows += table.mixtures.get(item.group, ())
     if all(row.status == NOT_ALLOWED for row in rows):
         return said
     cure = f"This {form} can't go into a product of this kind; say on the formula which kind it is for."

@@ -60,11 +60,15 @@ Oils = Sequence[tuple[OilLimit, tuple[Contribution, ...]]]
 
 
 def _dermal(asked: Asked, oils: Oils) -> list[Finding]:
-    """Over a remembered limit is a caution; a certificate in hand decides instead, with the use levels."""
+    """Over a remembered limit is a caution; a certificate in hand decides instead, with the use levels, and where
+    these tell of the same oil already nothing is said again."""
     found = []
     for limit, parts, amount, most in _over_on_skin(asked, oils):
-        message = f"{limit.name} stands at {span_of(amount)} %; {figure(most)} % is the most on the skin"
-        message += " (from memory)."
+        if _is_told_by_levels(asked, parts, most):
+            continue
+        names = list(dict.fromkeys(part.path[-1].name for part in parts))
+        message = f"{joined(names)} stand{'s' * (len(names) == 1)} at {span_of(amount)} %;"
+        message += f" {figure(most)} % is the most on the skin (from memory)."
         cure = f"Lower it to {figure(most)} %, or enter what the supplier's certificate allows."
         if not asked.formula.perfume_category and any(_has_certificate(asked, part) for part in parts):
             cure = f"Lower it to {figure(most)} %, or write the product category on the formula: then the certificate"
@@ -74,6 +78,15 @@ def _dermal(asked: Asked, oils: Oils) -> list[Finding]:
             Finding("perfume.dermal", "caution", limit.name, message, limit.source, cure, limit.basis, lines)
         )
     return found
+
+
+def _is_told_by_levels(asked: Asked, parts: Sequence[Contribution], most: Decimal) -> bool:
+    """All of it comes from one ingredient, whose use level is as strict."""
+    formula = asked.formula
+    ingredients = {part.path[-1].ingredient for part in parts}
+    levels = formula.use_levels.get(ingredients.pop(), ()) if len(ingredients) == 1 else ()
+    counting = levels_that_count(levels, formula.use.kind, formula.perfume_category, formula.form)
+    return any(level.high is not None and level.high <= most for level in counting)
 
 
 def _over_on_skin(
