@@ -63,11 +63,12 @@ def judge(rows: Sequence[ReadRow]) -> None:
 
 def _which(one: ReadRow) -> str:
     said = f"{one.meant.says} " if one.meant.says else ""
-    if one.name:
-        return (
-            f"{said}“{one.name}” is not among the substances known here. Choose one, or keep it as your own."
-        )
-    return f"{said}Which substance is it?".strip()
+    if not one.name:
+        return f"{said}Which substance is it?".strip()
+    names = {substance_key(name) for known in one.meant.offers for name in (known.name, *known.names)}
+    if substance_key(one.name) not in names:
+        said += f"“{one.name}” is not among the substances known here. "
+    return f"{said}Choose one, or keep it as your own."
 
 
 def as_parts(rows: Sequence[ReadRow], *, ordered: bool) -> list[dict[str, Any]]:

@@ -1,6 +1,7 @@
 """Which substance a written name means: by INCI or label name, CAS number, other languages, spelling.
 
-Sure only where everything that was written points at one substance; otherwise a few are offered.
+Sure only where everything that was written points at one substance; otherwise a few are offered. An INCI name means
+its own substance, also where others go by it on labels.
 """
 
 from __future__ import annotations
@@ -83,8 +84,10 @@ class Substances:
         """The substance of a name alone."""
         for tried in spellings(name):
             found = self._exact(tried)
-            if len(found) == 1:
-                return self._unless_the_bracket_says_more(name, tried, next(iter(found.values())))
+            first = [one for one in found.values() if substance_key(one.name) == substance_key(tried)]
+            only = first if len(first) == 1 else list(found.values())
+            if len(only) == 1:
+                return self._unless_the_bracket_says_more(name, tried, only[0])
             if found:
                 return Meant(None, tuple(found.values())[:OFFERED], "More than one goes by this name.")
         parts = [part for part in re.split(r"\s*/\s*", name) if part.strip()]
@@ -108,6 +111,9 @@ class Substances:
         for inside in INSIDE.findall(name):
             other = self._exact(inside)
             if other and found.key not in other:
+                narrowed = [one for key, one in other.items() if key in self._exact(tried)]
+                if len(narrowed) == 1:
+                    return Meant(narrowed[0])
                 both = (found, *other.values())
                 return Meant(None, both[:OFFERED], "Two substances stand in this name.")
         return Meant(found)
@@ -152,6 +158,9 @@ def _together(named: Meant, numbered: dict[str, Known], name: str, cas: str) -> 
     if named.sure:
         if named.sure.key in numbered:
             return Meant(named.sure)
+        called = [one for one in numbered.values() if substance_key(name) in map(substance_key, one.names)]
+        if len(called) == 1 and len(numbered) == 1:
+            return Meant(called[0], (), f"By its CAS number {cas}; it goes by this name too.")
         if not named.sure.cas:
             return Meant(named.sure, offers, f"Its CAS number {cas} stands for {_names(numbered)} here.")
         says = f"The name says {named.sure.name}, the CAS number {cas} says {_names(numbered)}."

@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from openpyxl import Workbook
 
+from formulas.actions.ingredients import add_substance
 from formulas.models import Composition, Substance
 from makers.actions import By
 from makers.models import Maker
@@ -144,6 +145,29 @@ def test_a_name_and_a_number_that_differ_are_asked(at_home: Client, by: By) -> N
     editor = again(at_home, by, text, **{"row-0-means": "Aqua", "do": "take"})
 
     assert 'value="Aqua"' in editor.split("<datalist")[0]
+
+
+def test_an_inci_name_that_stands_for_others_on_labels_is_its_own_substance(at_home: Client, by: By) -> None:
+    """Citral is sure; a label name that two go by is asked with a sentence that is true."""
+    make_ingredient(by)
+    text = send(at_home, by, "INCI,%\nCitral,60\nTocotrienol gold,40\n")
+
+    assert "More than one goes by this name" not in text
+    assert "“Citral” is not among" not in text
+    assert "“Tocotrienol gold” is not among the substances known here" in text
+
+
+def test_a_name_that_several_go_by_is_not_called_unknown(at_home: Client, by: By) -> None:
+    """It is known, only not which."""
+    make_ingredient(by)
+    for name in ("Sedge ester A", "Sedge ester B"):
+        substance = add_substance(by, inci_name=name, us_name="Sedge ester", source="a supplier")
+        assert substance.us_name == "Sedge ester"
+
+    text = send(at_home, by, "INCI,%\nSedge ester,100\n")
+
+    assert "More than one goes by this name. Choose one, or keep it as your own." in text
+    assert "is not among the substances" not in text
 
 
 def test_the_same_substance_twice_is_asked(at_home: Client, by: By) -> None:

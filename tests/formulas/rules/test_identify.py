@@ -87,3 +87,34 @@ def test_searching_offers_what_has_the_words_in_it() -> None:
     assert [one.key for one in KNOWN.search("shea", 9)] == ["butyrospermum-parkii-butter"]
     assert [one.key for one in KNOWN.search("13463-67-7", 9)] == ["ci-77891"]
     assert KNOWN.search("%&", 9) == []
+
+
+LABELLED = as_known(
+    (
+        ("citral", "Citral", "5392-40-5", ("", "Citral")),
+        ("geranial", "Geranial", "141-27-5", ("", "Citral")),
+        ("neral", "Neral", "106-26-3", ("", "Citral")),
+        ("titanium-dioxide", "Titanium Dioxide", "1317-80-2", ("Titanium Dioxide",)),
+        ("ci-77891", "CI 77891", "13463-67-7", ("Titanium Dioxide",)),
+    )
+)
+"""Two of them stand on a label under the name of a third."""
+
+
+@pytest.mark.parametrize(
+    ("name", "cas", "key"),
+    [
+        ("Citral", "", "citral"),
+        ("CITRAL*", "", "citral"),
+        ("Citral", "5392-40-5", "citral"),
+        ("Citral", "106-26-3", "neral"),
+        ("Titanium dioxide", "", "titanium-dioxide"),
+        ("Titanium dioxide (CI 77891)", "", "ci-77891"),
+    ],
+)
+def test_an_inci_name_is_that_of_its_own_substance_first(name: str, cas: str, key: str) -> None:
+    """Unless the number or the bracket beside it says which of those that go by it."""
+    found = LABELLED.find(name, cas)
+
+    assert found.sure is not None, found
+    assert found.sure.key == key
