@@ -18,6 +18,7 @@ from formulas.costs import article_prices, as_paid, currencies_of, price_per_gra
 from formulas.forms.costs import ArticlePriceForm, PriceForm, RateChangeForm, RateFilter, RateForm
 from formulas.models import Article, ArticlePrice, ExchangeRate, Price
 from formulas.rules.cost import as_decimal, paid_price
+from formulas.views.falling import Falling, under_with
 from formulas.views.ingredient_pages import fetch, form_page, trail_of
 from makers.http import MakerRequest, address
 from makers.rules.display import day_fact, figure
@@ -86,6 +87,7 @@ def prices(request: MakerRequest, code: str) -> HttpResponse:
         "any_foreign": any(one.currency != own for one in page.rows),
         "now": now,
         "now_each": None if now.exact is None else as_decimal(now.exact * KG),
+        "under": under_with(request, ingredient=row.pk),
         "add_url": ""
         if row.made_from_id or not row.sources.exists()
         else address(request.maker, "formulas:price-add", code=code),
@@ -104,15 +106,17 @@ def price_add(request: MakerRequest, code: str) -> HttpResponse:
     row = fetch(request, code)
     initial = {"on": request.by.today(), "currency": request.maker.currency}
     form = PriceForm(request.POST or None, initial=initial, maker=request.maker, ingredient=row)
+    falling = Falling(request)
     back = address(request.maker, "formulas:prices", code=code)
     gone = carried_out(
         request,
         form,
-        lambda data: add_price(request.by, **data),
+        lambda data: falling.through(data["on"], lambda: add_price(request.by, **data)),
         then=back,
         said="The price is written down.",
     )
     if gone is not None:
+        falling.say()
         return gone
     trail = [*trail_of(request, row), ("Prices", back)]
     return form_page(request, form, f"Price of {row}", "Write down the price", trail, said=SAID)
@@ -151,6 +155,7 @@ def prices_of_article(request: MakerRequest, code: str) -> HttpResponse:
         "any_foreign": any(one.currency != own for one in page.rows),
         "now": now,
         "now_each": now.amount,
+        "under": under_with(request, article=row.pk),
         "add_url": address(request.maker, "formulas:article-price-add", code=code),
     }
     return render(request, "formulas/prices.html", context)
@@ -162,15 +167,17 @@ def article_price_add(request: MakerRequest, code: str) -> HttpResponse:
     row = fetch_article(request, code)
     initial = {"on": request.by.today(), "currency": request.maker.currency}
     form = ArticlePriceForm(request.POST or None, initial=initial, maker=request.maker)
+    falling = Falling(request)
     back = address(request.maker, "formulas:article-prices", code=code)
     gone = carried_out(
         request,
         form,
-        lambda data: add_article_price(request.by, article=row, **data),
+        lambda data: falling.through(data["on"], lambda: add_article_price(request.by, article=row, **data)),
         then=back,
         said="The price is written down.",
     )
     if gone is not None:
+        falling.say()
         return gone
     trail = [(row.name, address(request.maker, "formulas:article", code=code)), ("Prices", back)]
     return form_page(request, form, f"Price of {row}", "Write down the price", trail, said=SAID)

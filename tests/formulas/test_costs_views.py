@@ -386,3 +386,62 @@ def test_the_pages_ask_as_often_for_many_products_as_for_one(at_home: Client, sh
             add_article(shop.by, name=f"Pot {number}"),
         )
     assert counts() == few
+
+
+# -- what a dearer price does
+
+
+def written(client: Client, shop: Shop, amount: str, on: str) -> str:
+    """Write a price of the oil down; the page that follows."""
+    data = {
+        "source": str(shop.oil.sources.get().pk),
+        "on": on,
+        "amount": amount,
+        "currency": "EUR",
+        "pack_g": "500",
+    }
+    assert client.post(url(shop.by, f"ingredients/{shop.oil.code}/prices/add/"), data).status_code == 303
+    return plain(page(client, shop.by, f"ingredients/{shop.oil.code}/prices/"))
+
+
+def test_a_dearer_price_names_the_products_that_fall(at_home: Client, shop: Shop) -> None:
+    """By hand: oil at 30.00 costs 2.00 more and its 10 %, so 6.89 of 10.00: 31 % is left where 50 is wanted."""
+    today = shop.by.today()
+    dear = make_ware(shop.by, "Barrier balm", [(shop.wax, "100")], shop.tin)
+    assert "Under their margin" not in page(at_home, shop.by, f"ingredients/{shop.oil.code}/prices/")
+
+    shown = written(at_home, shop, "30", today.isoformat())
+
+    assert "Now Hand balm falls under what is wanted." in shown
+    assert "Under their margin" in shown
+    assert f'href="{url(shop.by, "products/P-001/cost/")}">Hand balm</a>' in shown
+    assert f'href="{url(shop.by, "costs/")}">Costs and margins</a>' in shown
+    assert dear.name not in shown
+
+    again = written(at_home, shop, "31", today.isoformat())
+    assert "falls under what is wanted" not in again
+    assert "Under their margin" in again
+    assert "falls under" not in written(at_home, shop, "10", today.isoformat())
+    assert "Under their margin" not in page(at_home, shop.by, f"ingredients/{shop.oil.code}/prices/")
+
+
+def test_a_price_of_a_later_day_says_from_when(at_home: Client, shop: Shop) -> None:
+    """Today nothing falls yet."""
+    later = shop.by.today() + timedelta(days=40)
+
+    shown = written(at_home, shop, "30", later.isoformat())
+
+    assert "From " in shown
+    assert " on Hand balm falls under what is wanted." in shown
+    assert "Under their margin" not in shown
+
+
+def test_a_dearer_tin_names_them_too(at_home: Client, shop: Shop) -> None:
+    """From 1.20 to 3.20 a piece."""
+    data = {"on": shop.by.today().isoformat(), "amount": "320", "currency": "EUR", "pieces": "100"}
+
+    at_home.post(url(shop.by, f"articles/{shop.tin.code}/prices/add/"), data)
+    shown = plain(page(at_home, shop.by, f"articles/{shop.tin.code}/prices/"))
+
+    assert "Now Hand balm falls under what is wanted." in shown
+    assert "Under their margin" in shown
