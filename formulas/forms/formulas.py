@@ -158,6 +158,12 @@ class LineForm(LiveForm):
         return not any(str(self[name].value() or "").strip() for name in ("ingredient", "percent", "purpose"))
 
     @property
+    def typed_ingredient(self) -> Ingredient | None:
+        """The ingredient that was typed, where it is known."""
+        found: Ingredient | None = getattr(self, "cleaned_data", {}).get("ingredient")
+        return found
+
+    @property
     def errors_within(self) -> bool:
         """Something needs a hand in the part of a row that folds away."""
         return any(name != "percent" for name in self.errors)

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from formulas.actions.formulas import save_version, start_formula
+from formulas.actions.formulas import save_version, start_formula, stored_phases
 from formulas.actions.products import add_product
 from formulas.models import Formula, FormulaVersion, Product
 from makers.actions import By
@@ -385,4 +385,58 @@ def test_making_room_says_what_the_line_to_100_gave(at_home: Client, by: By, dra
 
     assert "Plum kernel oil takes 70 %. Every other line shrank in the same proportion;" in shown
     assert "Rice wax, “to 100”, went from 40 % to 30 %. Save to keep it." in shown
+    assert percents(draft) == [D(60), None]
+
+
+def test_undo_says_what_it_takes_back(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """Steps, pH, names of phases and order count as percents do; afterwards the page says it again."""
+    phases = stored_phases(draft)
+    version = save_version(
+        by, version=draft, phases=phases, steps=[{"text": "Melt to 75 °C"}, {"text": "Pour"}]
+    )
+    assert "Undo: 2 steps put in" in page(at_home, by, DESK)
+    version = save_version(
+        by, version=version, phases=phases, steps=[{"text": "Melt to 80 °C"}, {"text": "Pour"}]
+    )
+    assert "Undo: step “Melt to 80 °C” changed" in page(at_home, by, DESK)
+    version = save_version(by, version=version, phases=phases, steps=[{"text": "Pour"}], ph=(D(5), None))
+    assert "Undo: step “Melt to 80 °C” taken out and the pH it is made to" in page(at_home, by, DESK)
+    phases[0] = {**phases[0], "name": "Warm"}
+    version = save_version(by, version=version, phases=phases)
+    assert "Undo: the names of phases" in page(at_home, by, DESK)
+    phases[0] = {**phases[0], "lines": phases[0]["lines"][::-1]}
+    save_version(by, version=version, phases=phases)
+    assert "Undo: the order or words of lines" in page(at_home, by, DESK)
+    typed(at_home, by)
+    assert "Undo: a save that changed nothing" in page(at_home, by, DESK)
+    typed(at_home, by, line_1_percent="61")
+
+    data = sent_back(at_home, url(by, DESK)) | {"do": ["undo"]}
+    at_home.post(url(by, DESK), data)
+    shown = re.sub("</?b>", "", page(at_home, by, DESK))
+
+    assert "Taken back: Plum kernel oil 60 to 61. It stands as before the last save." in shown
+
+
+@pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}], ids=["page", "fragment"])
+@pytest.mark.parametrize("deep", [False, True], ids=["itself", "through another"])
+def test_a_formula_that_would_contain_itself_is_told_while_it_is_typed(
+    at_home: Client, by: By, draft: FormulaVersion, headers: dict[str, str], deep: bool
+) -> None:
+    """Beside the line, and no figure is taken for one."""
+    premix = make_ingredient(by, "Reed premix", made_from=draft.formula)
+    if deep:
+        inner = start_formula(by, name="Reed cream", kind="leave-on", form="premix")
+        phases = [{"letter": "A", "name": "", "lines": [{"ingredient": premix, "percent": D(100)}]}]
+        save_version(by, version=inner, phases=phases)
+        premix = make_ingredient(by, "Cream premix", made_from=inner.formula)
+    data = sent_back(at_home, url(by, DESK))
+    data |= {"line-0-ingredient": [premix.name], "do": ["reckon"]}
+
+    shown = text_of(at_home.post(url(by, DESK), data, headers=headers))
+
+    said = f"Reed balm would contain itself: {premix.name} is made from it"
+    assert said in shown[shown.index('id="more-line-0"') : shown.index('id="row-line-1"')]
+    assert "unknown until every line has its ingredient" in shown
+    assert said in text_of(at_home.post(url(by, DESK), {**data, "do": ["save"]}, headers=headers))
     assert percents(draft) == [D(60), None]

@@ -8,11 +8,13 @@ from formulas.actions.formulas.drafts import (
     exchange_ingredient,
     go_back,
     go_forth,
+    holding_formula,
     open_draft,
     refuse_older,
     save_version,
     stored_phases,
     stored_steps,
+    would_hold_itself,
 )
 from formulas.actions.formulas.history import as_decimal, history_of, read_content
 from formulas.actions.formulas.reviewing import (
@@ -45,6 +47,7 @@ __all__ = [
     "go_back",
     "go_forth",
     "history_of",
+    "holding_formula",
     "lists_of",
     "next_version",
     "open_draft",
@@ -59,4 +62,5 @@ __all__ = [
     "stored_steps",
     "what_would_change",
     "withdraw_version",
+    "would_hold_itself",
 ]

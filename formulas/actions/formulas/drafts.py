@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +17,7 @@ from formulas.actions.formulas.history import (
 from formulas.models import FormulaVersion, Ingredient, Line, Phase, Step
 from formulas.rules.number import HUNDRED
 from makers.actions import By, Refused, recording
+from makers.models import Maker
 
 MOST_LINES = 300
 MOST_PH = 14
@@ -305,21 +306,42 @@ def stored_phases(version: FormulaVersion) -> list[dict[str, Any]]:
 
 def refuse_cycles(by: By, version: FormulaVersion) -> None:
     """No ingredient is made from a formula that contains it, at any depth."""
-    seen: set[int] = set()
-    wanted = set(
-        Ingredient.objects.filter(lines__version=version, made_from__isnull=False).values_list(
-            "made_from_id", flat=True
-        )
+    used = Ingredient.objects.filter(lines__version=version, made_from__isnull=False)
+    for row in holding_formula(by.maker, version.formula_id, used):
+        raise Refused(would_hold_itself(version, row))
+
+
+def would_hold_itself(version: FormulaVersion, row: Ingredient) -> str:
+    """What is said of an ingredient that is made, at any depth, from the formula that would take it."""
+    return (
+        f"{version.formula} would contain itself: {row.name} is made from it, directly or through another premix. "
+        "Take another ingredient."
     )
+
+
+def holding_formula(maker: Maker, formula_id: int, rows: Iterable[Ingredient]) -> list[Ingredient]:
+    """Those of the ingredients that are made from this formula or from one that takes it, at any depth.
+
+    One query, and none where no ingredient is made here.
+    """
+    made = [(row, row.made_from_id) for row in rows if row.made_from_id is not None]
+    if not made:
+        return []
+    takes: dict[int, set[int]] = {}
+    for outer, inner in (
+        Line.objects.filter(maker=maker, ingredient__made_from__isnull=False)
+        .order_by()
+        .values_list("version__formula_id", "ingredient__made_from_id")
+        .distinct()
+    ):
+        takes.setdefault(outer, set()).add(inner)
+    return [row for row, origin in made if formula_id in _reached(takes, origin)]
+
+
+def _reached(takes: Mapping[int, set[int]], start: int) -> set[int]:
+    seen: set[int] = set()
+    wanted = {start}
     while wanted:
-        if version.formula_id in wanted:
-            raise Refused(f"{version.formula} would contain itself through one of its in-house ingredients.")
         seen |= wanted
-        wanted = (
-            set(
-                Ingredient.objects.filter(
-                    maker=by.maker, lines__version__formula__in=wanted, made_from__isnull=False
-                ).values_list("made_from_id", flat=True)
-            )
-            - seen
-        )
+        wanted = {inner for outer in wanted for inner in takes.get(outer, ())} - seen
+    return seen

@@ -14,8 +14,10 @@ from formulas.actions.formulas import (
     exchange_ingredient,
     go_back,
     go_forth,
+    holding_formula,
     save_version,
     stored_phases,
+    would_hold_itself,
 )
 from formulas.forms.formulas import DeskForm, ExchangeForm, LineForm, RoomForm
 from formulas.rules.lettering import phase_order
@@ -23,6 +25,7 @@ from formulas.rules.room import Room, make_room
 from formulas.views.desk.rows import Desk, Row
 from formulas.views.desk.surface import typed_lines
 from formulas.views.desk.unsaved import UNSAVED, is_unsaved
+from formulas.views.desk.words import undo_words
 from formulas.views.stale import lines_differ, show_stale
 from makers.forms.refusals import show_refusal
 from makers.rules.display import figure
@@ -49,7 +52,19 @@ class Typed:
 
     def check(self) -> None:
         """Read every field; ``holds`` when nothing wants a hand."""
-        self.holds = all([self.head.is_valid(), *(form.is_valid() for form in self.forms)])
+        good = [self.head.is_valid(), *(form.is_valid() for form in self.forms)]
+        self.holds = all(good) and not self.ask_of_premixes()
+
+    def ask_of_premixes(self) -> bool:
+        """Say beside each line that would make the formula contain itself; True where there is one."""
+        version = self.desk.version
+        taken = {form.typed_ingredient for form in self.forms}
+        rows = [row for row in taken if row is not None]
+        inside = holding_formula(self.desk.request.maker, version.formula_id, rows)
+        for form in self.forms:
+            if form.typed_ingredient in inside:
+                form.add_error("ingredient", would_hold_itself(version, form.typed_ingredient))
+        return bool(inside)
 
     @property
     def edit(self) -> int | None:
@@ -120,15 +135,17 @@ def exchange(typed: Typed, shown: Shown) -> str:
 def undo(typed: Typed, _: Shown) -> str:
     """Go back, when nothing typed would be lost."""
     refuse_unsaved(typed)
+    back = undo_words(typed.desk.version).get("undo", "the last save")
     go_back(typed.desk.request.by, version=typed.desk.version, edit=typed.edit)
-    return "It stands as before the last save."
+    return f"Taken back: {back}. It stands as before the last save."
 
 
 def redo(typed: Typed, _: Shown) -> str:
     """Go forth, when nothing typed would be lost."""
     refuse_unsaved(typed)
+    forth = undo_words(typed.desk.version).get("redo", "what was undone")
     go_forth(typed.desk.request.by, version=typed.desk.version, edit=typed.edit)
-    return "It stands as before you went back."
+    return f"Brought again: {forth}. It stands as before you went back."
 
 
 ACTS = {"save": save, "exchange": exchange, "undo": undo, "redo": redo}
