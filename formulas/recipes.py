@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, cast
 
-from formulas.models import Ingredient, Line
+from django.db.models import Count
+
+from formulas.models import Composition, Ingredient, Line
 from formulas.rules.catalogue import CatalogueMaterial, catalogue
 from formulas.rules.interval import Interval
 from formulas.rules.lettering import letter as letter_at
@@ -67,14 +69,19 @@ class Shelf:
 
 
 def open_shelf(maker: Maker) -> Shelf:
-    """Everything that can be meant, in two queries."""
+    """Everything that can be meant, in two queries. An ingredient of one substance goes by its INCI name as well."""
+    single = Composition.objects.for_maker(maker).annotate(parts=Count("constituents")).filter(parts=1)
+    inci: dict[str, set[str]] = {}
+    for key, name in single.values_list("ingredient_id", "constituents__substance__inci_name"):
+        inci.setdefault(str(key), set()).add(name)
     own = {str(row.pk): row for row in Ingredient.objects.for_maker(maker).filter(active=True)}
     materials = {one.key: one for one in catalogue()}
     by_name = {one.name.casefold(): in_catalogue(f"{CATALOGUE}:{key}", one) for key, one in materials.items()}
     known = []
     for key, row in own.items():
         same = by_name.pop(row.name.casefold(), Known("", ""))
-        known.append(Known(f"{OWN}:{key}", row.name, same.other_names, same.may_be_called, is_own=True))
+        others = (*same.other_names, *sorted(inci.get(key, ())))
+        known.append(Known(f"{OWN}:{key}", row.name, others, same.may_be_called, is_own=True))
     return Shelf(own, materials, Names([*known, *by_name.values()]))
 
 

@@ -15,6 +15,7 @@ from formulas.models import Formula, Ingredient
 from makers.actions import By
 from makers.models import Maker
 from tests.cast import Cast
+from tests.formulas.factories_ingredients import make_composition, make_ingredient, part
 from tests.formulas.sent import inputs_of
 
 pytestmark = pytest.mark.django_db
@@ -329,6 +330,41 @@ def test_a_refusal_writes_nothing_at_all(at_home: Client, maker: Maker) -> None:
 
     assert "formula of that name" in str(again.context["head"].errors)
     assert Ingredient.objects.for_maker(maker).count() == before
+
+
+def test_what_stands_on_the_shelf_comes_before_the_catalogue(at_home: Client, by: By, maker: Maker) -> None:
+    """By a part of its name or its INCI name: nothing is copied from the catalogue unasked."""
+    make_ingredient(by, "Sea salt, fine")
+    clay = make_ingredient(by, "White clay")
+    make_composition(by, clay, part("Kaolin", "100"))
+
+    answer = send(at_home, maker, "100 g salt\n2 g kaolin", do="read")
+
+    rows = [one.row for one in answer.context["shown"]]
+    assert [row.key for row in rows] == ["", ""]
+    assert [row.match.offers[0].name for row in rows] == ["Sea salt, fine", "White clay"]
+    assert "it will be copied" not in answer.content.decode()
+
+
+def test_words_that_no_name_accounts_for_hold_up_the_amount(at_home: Client, maker: Maker) -> None:
+    """They may be a condition of it, so the line asks, and says that the amount is to be looked at."""
+    answer = send(at_home, maker, "50 g shea butter, gently warmed on Tuesdays", do="read")
+
+    text = answer.content.decode()
+    assert "is no name known here: choose what it is, and see that this is how much goes in." in text
+    assert not answer.context["shown"][0].row.key
+
+
+def test_a_phase_that_begins_like_a_step_takes_its_lines(at_home: Client, maker: Maker) -> None:
+    """A preservative below "Cool down phase:" isn't heated with the oils."""
+    text = "Water phase:\n70 g water\nOil phase\n29 g jojoba oil\nCool down phase:\n1 g vitamin e"
+
+    answer = send(at_home, maker, text, do="read")
+
+    assert [(one.row.letter, one.row.line.kind) for one in answer.context["shown"]][4:] == [
+        ("C", "heading"),
+        ("C", "line"),
+    ]
 
 
 def test_the_page_takes_as_many_queries_for_a_long_recipe(
