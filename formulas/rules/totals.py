@@ -10,7 +10,7 @@ from formulas.rules.composition import Composition, ConstituentKind, Share, Shar
 from formulas.rules.interval import Interval, add
 from formulas.rules.number import HUNDRED, ZERO, difference, figure
 from formulas.rules.percent import ResolvedFormula, ResolvedLine
-from formulas.rules.straining import what_is_left
+from formulas.rules.straining import Way, what_is_left
 
 
 class FormulaCycle(ValueError):
@@ -163,12 +163,12 @@ def substance_totals(
         walk.unknown.append(UnknownShare(first.key, first.name, (), everything, "everything is strained out"))
     for part in left or ():
         line = part.line
-        if part.share is None:
+        if part.way is None:
             walk.unknown.append(
                 UnknownShare(line.key, line.name, (), Interval(None, None), "the line has no percent")
             )
             continue
-        _expand(walk, line, line, part.share, ())
+        _expand(walk, line, line, part.way, ())
     return Totals(
         declared=_totals(walk.contributions, "declared"),
         within=_totals(walk.contributions, "within"),
@@ -180,43 +180,43 @@ def _expand(
     walk: _Walk,
     top: ResolvedLine,
     line: ResolvedLine,
-    percent: Interval,
+    way: Way,
     path: tuple[Step, ...],
 ) -> None:
-    """Follow one ingredient that makes ``percent`` of the product down to its substances."""
+    """Follow one ingredient that makes ``way.whole`` of the product down to its substances."""
     if any(step.ingredient == line.ingredient for step in path):
         raise FormulaCycle([*(step.name for step in path), line.name])
-    path = (*path, Step(line.ingredient, line.name, percent, line.strained))
+    path = (*path, Step(line.ingredient, line.name, way.whole, line.strained))
     inner = walk.nested.get(line.ingredient)
     if inner is not None:
-        _expand_formula(walk, top, inner, percent, path)
+        _expand_formula(walk, top, inner, way, path)
     elif line.ingredient in walk.compositions:
-        _expand_composition(walk, top, line.ingredient, percent, path, line.leaves)
+        _expand_composition(walk, top, line.ingredient, way, path, line.leaves)
     else:
         reason = "its composition is not known"
-        walk.unknown.append(UnknownShare(top.key, top.name, path, percent, reason))
+        walk.unknown.append(UnknownShare(top.key, top.name, path, way.whole, reason))
 
 
 def _expand_formula(
-    walk: _Walk, top: ResolvedLine, inner: NestedFormula, percent: Interval, path: tuple[Step, ...]
+    walk: _Walk, top: ResolvedLine, inner: NestedFormula, way: Way, path: tuple[Step, ...]
 ) -> None:
     total = inner.formula.total
     if total > HUNDRED or any(line.share is None for line in inner.formula.lines):
         reason = f"its formula {inner.name} makes {figure(total, places=12)}, not 100"
-        walk.unknown.append(UnknownShare(top.key, top.name, path, percent, reason))
+        walk.unknown.append(UnknownShare(top.key, top.name, path, way.whole, reason))
         return
     left = what_is_left(inner.formula.lines)
     if left is None:
         reason = f"its formula {inner.name} strains everything out"
-        walk.unknown.append(UnknownShare(top.key, top.name, path, percent, reason))
+        walk.unknown.append(UnknownShare(top.key, top.name, path, way.whole, reason))
         return
     for part in left:
-        if part.share is not None:
-            _expand(walk, top, part.line, part.share.of(percent), path)
+        if part.way is not None:
+            _expand(walk, top, part.line, way.then(part.way), path)
     if total < HUNDRED:
-        gap = Interval.point(difference(HUNDRED, total)).of(percent)
+        gap = way.of(Interval.point(difference(HUNDRED, total)))
         if any(line.strained for line in inner.formula.lines):
-            gap = Interval(gap.low, percent.high)
+            gap = Interval(gap.low, way.whole.high)
         reason = f"its formula {inner.name} makes {figure(total, places=12)}, not 100"
         walk.unknown.append(UnknownShare(top.key, top.name, path, gap, reason))
 
@@ -225,7 +225,7 @@ def _expand_composition(
     walk: _Walk,
     top: ResolvedLine,
     ingredient: str,
-    percent: Interval,
+    way: Way,
     path: tuple[Step, ...],
     leaves: tuple[str, str] | None = None,
 ) -> None:
@@ -233,33 +233,33 @@ def _expand_composition(
     known = walk.shares_of(ingredient)
     if not known.is_consistent:
         reason = "the figures of its composition contradict each other"
-        walk.unknown.append(UnknownShare(top.key, top.name, path, percent, reason))
+        walk.unknown.append(UnknownShare(top.key, top.name, path, way.whole, reason))
         return
     if known.remainder is not None:
         reason = "part of its composition is not accounted for"
         if not known.declared:
             reason = "its composition is not known"
-        walk.unknown.append(UnknownShare(top.key, top.name, path, known.remainder.of(percent), reason))
+        walk.unknown.append(UnknownShare(top.key, top.name, path, way.of(known.remainder), reason))
     declared = {share.constituent.substance for share in known.declared}
     for share in known.declared:
-        found = _contribution(top, share, percent, path, composition)
+        found = _contribution(top, share, way, path, composition)
         if leaves is not None and len(known.declared) == 1:
             found = replace(found, substance=leaves[0], name=leaves[1])
         walk.contributions.append(found)
     for share in known.within:
         if share.constituent.substance not in declared:
-            walk.contributions.append(_contribution(top, share, percent, path, composition))
+            walk.contributions.append(_contribution(top, share, way, path, composition))
 
 
 def _contribution(
-    top: ResolvedLine, share: Share, percent: Interval, path: tuple[Step, ...], composition: Composition
+    top: ResolvedLine, share: Share, way: Way, path: tuple[Step, ...], composition: Composition
 ) -> Contribution:
     part = share.constituent
     return Contribution(
         substance=part.substance,
         name=part.name,
         kind=part.kind,
-        amount=share.interval.of(percent),
+        amount=way.of(share.interval),
         share=share.interval,
         line=top.key,
         line_name=top.name,

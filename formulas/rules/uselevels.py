@@ -10,7 +10,7 @@ from formulas.rules.findings import Finding, Severity
 from formulas.rules.interval import Interval, add
 from formulas.rules.number import ZERO, figure
 from formulas.rules.percent import ResolvedLine
-from formulas.rules.straining import what_is_left
+from formulas.rules.straining import Way, what_is_left
 from formulas.rules.totals import NestedFormula
 from formulas.rules.vocabulary import CONFIRMED, MARKET_NAMES, MEMORY, SUPPLIER
 
@@ -46,12 +46,16 @@ class UseLevel:
 
 @dataclass(frozen=True, slots=True)
 class _Use:
-    """What one line of the formula brings of one ingredient, % of the product; through: the premixes passed."""
+    """What one line of the formula brings of one ingredient, % of the product; through: the premixes passed.
+
+    strained: it is taken out again, and percent is what may have dissolved.
+    """
 
     line: str
     name: str
     percent: Interval
     through: tuple[str, ...] = ()
+    strained: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +88,8 @@ def check_use_levels(
     """
     by_ingredient: dict[str, list[_Use]] = {}
     for part in what_is_left(lines) or ():
-        if part.share is not None:
-            _gather(by_ingredient, part.line, part.line.key, part.share, nested or {}, ())
+        if part.way is not None:
+            _gather(by_ingredient, part.line, part.line.key, part.way, nested or {}, ())
     found: list[Finding] = []
     product = _Product(kind, category, form)
     for ingredient, own in by_ingredient.items():
@@ -158,20 +162,23 @@ def _gather(
     found: dict[str, list[_Use]],
     line: ResolvedLine,
     top: str,
-    percent: Interval,
+    way: Way,
     nested: Mapping[str, NestedFormula],
     path: tuple[tuple[str, str], ...],
+    strained: bool = False,
 ) -> None:
     """Follow a line down. The path holds key and name; a formula that contains itself is told by the totals."""
     if any(key == line.ingredient for key, _ in path):
         return
     through = tuple(name for _, name in path)
-    found.setdefault(line.ingredient, []).append(_Use(top, line.name, percent, through))
+    found.setdefault(line.ingredient, []).append(
+        _Use(top, line.name, way.whole, through, strained or line.strained)
+    )
     inner = nested.get(line.ingredient)
     for part in (what_is_left(inner.formula.lines) or ()) if inner is not None else ():
-        if part.share is not None:
-            deeper = (*path, (line.ingredient, line.name))
-            _gather(found, part.line, top, part.share.of(percent), nested, deeper)
+        if part.way is not None:
+            deeper, taken = (*path, (line.ingredient, line.name)), strained or line.strained
+            _gather(found, part.line, top, way.then(part.way), nested, deeper, taken)
 
 
 def _judge(uses: Sequence[_Use], levels: Sequence[UseLevel], product: _Product) -> list[Finding]:
@@ -207,7 +214,10 @@ def _compare(uses: Sequence[_Use], percent: Interval, level: UseLevel) -> Findin
         firm = level.basis in {SUPPLIER, CONFIRMED} and low > level.high
         severity: Severity = "stop" if firm else "caution"
         rule = "high" if low > level.high else "straddles"
-        return _finding(rule, severity, uses, message, level.source, f"Lower it to {most} %.", level.basis)
+        cure = f"Lower it to {most} %."
+        if any(use.strained for use in uses) and low <= level.high:
+            cure = f"How much of it dissolves isn't known; put in less if {most} % is to hold even when all of it does."
+        return _finding(rule, severity, uses, message, level.source, cure, level.basis)
     if level.low is not None and high is not None and high < level.low:
         least = figure(level.low)
         message = (
@@ -253,7 +263,8 @@ def _stands(uses: Sequence[_Use], percent: Interval) -> str:
     way = f", with what {' and '.join(by_way)} brings" if by_way else ""
     low, high = percent.low or ZERO, percent.high or ZERO
     span = figure(high, up=True) if low == high else f"{figure(low, up=False)} to {figure(high, up=True)}"
-    return f"{uses[0].name} stands at {span} %{way}"
+    out = " (strained out, as far as it dissolves)" if all(use.strained for use in uses) else ""
+    return f"{uses[0].name} stands at {span} %{out}{way}"
 
 
 def _finding(

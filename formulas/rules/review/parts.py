@@ -9,7 +9,7 @@ from formulas.rules.interval import Interval, add
 from formulas.rules.number import HUNDRED
 from formulas.rules.percent import ResolvedLine
 from formulas.rules.review.asked import Asked, IngredientFacts
-from formulas.rules.straining import what_is_left
+from formulas.rules.straining import Way, what_is_left
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +36,8 @@ def parts_of(asked: Asked) -> tuple[Part, ...]:
     """
     found: list[Part] = []
     for part in what_is_left(asked.resolved.lines) or ():
-        if part.share is not None:
-            _follow(asked, part.line, part.line.key, part.share, {}, found, part.line.strained)
+        if part.way is not None:
+            _follow(asked, part.line, part.line.key, part.way, {}, found, part.line.strained)
     return tuple(found)
 
 
@@ -102,7 +102,7 @@ def _follow(
     asked: Asked,
     line: ResolvedLine,
     top: str,
-    percent: Interval,
+    way: Way,
     path: Mapping[str, str],
     found: list[Part],
     strained: bool = False,
@@ -111,12 +111,12 @@ def _follow(
     if inner is None or line.ingredient in path:
         facts = asked.facts_of(line.ingredient, line.name)
         through = tuple(path.values())
-        found.append(Part(line.ingredient, line.name, percent, top, facts, strained, through))
+        found.append(Part(line.ingredient, line.name, way.whole, top, facts, strained, through))
         return
     for part in what_is_left(inner.formula.lines) or ():
-        if part.share is not None:
-            share, taken = part.share.of(percent), strained or part.line.strained
-            _follow(asked, part.line, top, share, {**path, line.ingredient: line.name}, found, taken)
+        if part.way is not None:
+            deeper, taken = way.then(part.way), strained or part.line.strained
+            _follow(asked, part.line, top, deeper, {**path, line.ingredient: line.name}, found, taken)
 
 
 def _follow_unmeasured(
