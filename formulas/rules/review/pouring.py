@@ -21,7 +21,7 @@ _AFTER = re.compile(r"\b(?:after|once|nach(?: dem)?|après|despu[eé]s de|dopo|n
 """What lies behind when the step begins: "after pouring, leave to set"."""
 _POURS = re.compile(
     r"""\b(?:
-      pour(?:s|ing)?|fill(?:s|ing)?|cast(?:s|ing)?|decant(?:s|ing)?|ladle|spoon|scoop
+      pour(?:s|ing)?|fill(?:s|ing)?|cast(?:s|ing)?|decant(?:s|ing)?
     | (?:ab|aus|ein|um|hinein)?gie(?:ß|ss)(?:en|e|t)?|(?:ab|ein|be|um)?f(?:ü|ue)ll(?:en|e|t)?
     | vers(?:er|ez|e|are|ate|a|i)|coul(?:er|ez|e|age)|remplir|remplissez|mouler|moulez
     | vert(?:er|ir)|viert[ae]|llen(?:ar|e|a)|envas(?:ar|e|a)
