@@ -17,6 +17,11 @@ from formulas.rules.uselevels import UseLevel
 from formulas.rules.vocabulary import MEMORY, READ
 from makers.rules.tables import number_or_none, read_rows
 
+PRACTICE = "common practice, no source"
+HANDBOOKS = "general handbook knowledge, no source"
+PRACTICE_ENDS = f"use level and shelf life = {PRACTICE}"
+"""What rows say whose other figures are from the source named: it says nothing of how much goes in."""
+
 
 @dataclass(frozen=True, slots=True)
 class CatalogueMaterial:
@@ -55,10 +60,15 @@ class CatalogueMaterial:
         """ "read" for a field that was seen in the source, else "memory"."""
         return READ if self.basis == READ or field in self.read_fields else MEMORY
 
+    def source_of(self, field: str) -> str:
+        """What a field rests on: the works named, where it was seen in one; no work lends itself to the rest."""
+        return HANDBOOKS if self.read_fields and self.basis_of(field) == MEMORY else self.source
+
     @property
     def use_levels(self) -> tuple[UseLevel, ...]:
         """The typical use level, by common practice, where an end is known; then those of kinds of product."""
-        general = UseLevel(self.use_low, self.use_high, "any", self.source, self.basis_of("use_high"))
+        source = PRACTICE if PRACTICE_ENDS in self.source else self.source
+        general = UseLevel(self.use_low, self.use_high, "any", source, self.basis_of("use_high"))
         known = () if self.use_low is None and self.use_high is None else (general,)
         return (*known, *kind_levels().get(self.key, ()))
 

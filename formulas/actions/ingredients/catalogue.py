@@ -30,7 +30,7 @@ def usual_name(material: CatalogueMaterial) -> str:
 def facts_of(material: CatalogueMaterial) -> dict[str, dict[str, str]]:
     """What each known fact rests on, by field."""
     return {
-        field: {"basis": basis_word(material.basis_of(field)), "source": material.source}
+        field: {"basis": basis_word(material.basis_of(field)), "source": material.source_of(field)}
         for field in COPIED
         if getattr(material, field) not in NOTHING
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
@@ -36,6 +37,39 @@ def test_every_row_names_its_source_and_basis(path: object) -> None:
 
     assert rows
     assert all(row["source"] and row["basis"] for row in rows)
+
+
+PUBLISHERS = {
+    # law and authorities
+    "data.europa.eu", "ec.europa.eu", "echa.europa.eu", "eur-lex.europa.eu", "legislation.gov.uk",
+    "content.govdelivery.com", "fdc.nal.usda.gov", "istitlaa.ncc.gov.sa",
+    # journals, universities, museums
+    "pmc.ncbi.nlm.nih.gov", "library.scconline.org", "www.ocl-journal.org", "jopr.mpob.gov.my",
+    "orbi.uliege.be", "oarep.usim.edu.my", "www.authorea.com", "discovery.researcher.life", "cameo.mfa.org",
+    # restating law, said to be so in the row
+    "coslaw.eu", "criticalcatalyst.com", "ekotoxtraining.com", "www.cosmetic-solutions.it",
+    "www.thedevonallergyclinic.co.uk",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("path", sorted(DATA.glob("*.csv")), ids=lambda path: path.name)
+def test_no_page_of_no_standing_lends_itself_to_a_figure(path: Path) -> None:
+    """A copy of a handbook on anybody's page, a shop, a film site: what rests on these alone is from memory."""
+    hosts = set(re.findall(r"https?://([^/\s,;>\"]+)", path.read_text(encoding="utf-8")))
+
+    assert hosts <= PUBLISHERS
+
+
+def test_a_work_named_for_one_figure_lends_itself_to_no_other() -> None:
+    """Cocoa butter: a handbook has where it melts, nobody how much of it goes in."""
+    cocoa, wax = catalogue_by_key()["cocoa-butter"], catalogue_by_key()["beeswax"]
+
+    assert cocoa.source_of("melting_low_c").startswith("Merck Index")
+    assert cocoa.source_of("density_g_ml") == "general handbook knowledge, no source"
+    assert {level.source for one in (cocoa, wax) for level in one.use_levels} == {
+        "common practice, no source"
+    }
+    assert wax.basis_of("melting_low_c") == "memory"
 
 
 def test_the_catalogue_is_whole() -> None:
