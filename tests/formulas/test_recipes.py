@@ -83,7 +83,7 @@ def test_a_recipe_in_grams_becomes_a_draft(at_home: Client, maker: Maker) -> Non
 def test_the_title_asks_until_it_is_left_out(at_home: Client, maker: Maker) -> None:
     """A short line without an amount may be an ingredient."""
     answer = send(at_home, maker, BALM)
-    assert "no amount" in str(said(answer, 1))
+    assert "If it is the title" in str(said(answer, 1))
     assert not Formula.objects.for_maker(maker).exists()
 
     again = send(at_home, maker, BALM, lines=[(1, "Winter balm", "is_out", "on")])

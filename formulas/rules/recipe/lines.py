@@ -43,6 +43,7 @@ from formulas.rules.recipe.traps import (
 )
 from formulas.rules.recipe.twice import told_apart
 
+IN_FIGURES = "How much? Write it in figures."
 _BULLET = re.compile(
     r"^(?:[•·▢☐*✓✔]+|\[[ xX]?\]|-+(?=\s|\D)|\(?\d{1,2}[.)](?=\s+\S)|\(?[A-Za-z]\)(?=\s+\S)|[A-Z]\.(?=\s+[A-Z0-9]))\s*"
 )
@@ -68,6 +69,8 @@ def read_recipe(text: str) -> tuple[RecipeLine, ...]:
     lines = [read_line(line, number) for number, line in rows]
     if not is_list([line for _, line in rows]):
         lines = [unless_listed(line) for line in lines]
+    if len(lines) > 1 and lines[0].asks in {HOW_MUCH, IN_FIGURES}:
+        lines[0] = replace(lines[0], asks="How much? If it is the title, leave it out.")
     return tuple(told_apart(lines))
 
 
@@ -170,7 +173,7 @@ def _is_of_the_name(line: str, hit: re.Match[str]) -> bool:
 
 def _without_number(blank: RecipeLine, line: str) -> RecipeLine:
     if may_speak_of_amounts(line) or is_foreign(line):
-        return replace(blank, kind="line", name=line, asks="How much? Write it in figures.", may_mean=("g",))
+        return replace(blank, kind="line", name=line, asks=IN_FIGURES, may_mean=("g",))
     if line.endswith(":") or line.startswith(("#", "=")) or (line.isupper() and len(line) <= 2):
         return replace(blank, kind="heading", name=line.strip(" :#=*-"))
     count = len(line.split())
