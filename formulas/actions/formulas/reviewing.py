@@ -136,8 +136,8 @@ def differing_suppliers(version: FormulaVersion, seen: Seen) -> Sequence[Finding
             "composition.suppliers",
             "note",
             names,
-            f"{names}: two suppliers' compositions differ. The review takes the preferred supplier's; "
-            "a batch takes that of the lot really weighed in.",
+            f"{names}: two suppliers' compositions differ; the review takes the preferred supplier's, "
+            "a batch that of the lot really weighed in.",
             cure="Mark the supplier you mean to use as preferred.",
         )
     ]

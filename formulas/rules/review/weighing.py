@@ -53,7 +53,7 @@ def _worst(far: list[tuple[Decimal, ResolvedLine, Decimal]], s: Decimal, scale: 
     )
     more = len(far) - MOST_NAMED
     rest = f"; {more} more above {figure(NOTED)} %" if more > 0 else ""
-    message = f"Off on {scale}: {named}{rest}. Its least weight by USP <41> is"
+    message = f"Off on {scale}: {named}{rest}; its least weight by USP <41> is"
     message += f" {figure(least_weight(s), up=True, places=2)} g."
     least = min(line.share.expected or ZERO for _, line, _ in far if line.share is not None)
     grams = [figure(least_batch(s, least, each), up=True, places=0) for each in (TOO_FAR, NOTED)]
