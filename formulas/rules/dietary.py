@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from formulas.rules.tables import DATA
 from makers.rules.tables import read_rows
@@ -72,6 +72,7 @@ def dietary_sources() -> tuple[DietarySource, ...]:
     return read_rows(DATA / "dietary_sources.csv", DietarySource)
 
 
+@lru_cache(maxsize=1024)
 def sources_in(text: str) -> tuple[DietarySource, ...]:
     """The sources that the words of an ingredient's record name; a nut that is named makes "tree nut" go.
 
@@ -88,8 +89,14 @@ def sources_in(text: str) -> tuple[DietarySource, ...]:
 
 def sources_of(substances: Iterable[str]) -> tuple[DietarySource, ...]:
     """The sources of these substances, by key."""
-    keys = tuple(substances)
-    return tuple(row for row in dietary_sources() if any(map(row.has, keys)))
+    found = {row.key for substance in substances for row in _of_one(substance)}
+    return tuple(row for row in dietary_sources() if row.key in found)
+
+
+@lru_cache(maxsize=4096)
+def _of_one(substance: str) -> tuple[DietarySource, ...]:
+    """Kept, because every edit asks again of the same substances."""
+    return tuple(row for row in dietary_sources() if row.has(substance))
 
 
 def is_conditional(text: str) -> bool:
