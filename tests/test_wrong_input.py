@@ -19,6 +19,7 @@ from django.test import Client
 from pytest_django import DjangoDbBlocker
 
 from makers.models import JournalEntry
+from tests.framework import framework_words
 from tests.kept import kept
 from tests.world import World, addresses, make_world
 
@@ -276,6 +277,8 @@ def test_wrong_values_break_nothing_and_are_kept(
         status, body, grown = send(client, form, data)
         if status >= 500 or status not in (200, 204, 302, 303, 400, 403, 404, 409, 413, 422):
             faults.append((form.url, status, typed))
+        if status in (200, 400, 422):
+            faults += [(form.url, words) for words in framework_words(body)]
         if status in (200, 400, 422) and typed:
             page = unescape(body)
             lost = [
@@ -294,7 +297,7 @@ def test_choices_that_are_not_offered_break_nothing(
     world: World, client: Client, found: list[Form], label: str
 ) -> None:
     """Lists, ticks, and the hidden fields of a page that somebody changed: refused, never a fault."""
-    faults = []
+    faults: list[Any] = []
     for form in found:
         changed = {
             one.name: HOSTILE[label]
@@ -302,7 +305,10 @@ def test_choices_that_are_not_offered_break_nothing(
             if one.kind in ("select", "radio", "checkbox", "hidden")
         }
         if changed:
-            status, _, grown = send(client, form, {**filled(form), **changed})
+            status, body, grown = send(client, form, {**filled(form), **changed})
+            faults += (
+                [(form.url, words) for words in framework_words(body)] if status in (200, 400, 422) else []
+            )
             if status >= 500 or (status in (200, 400, 422) and grown):
                 faults.append((form.url, status, grown))
 
@@ -310,15 +316,18 @@ def test_choices_that_are_not_offered_break_nothing(
 
 
 def test_missing_and_repeated_fields_break_nothing(world: World, client: Client, found: list[Form]) -> None:
-    """A form without one of its fields, and with each of them sent twice."""
-    faults = []
+    """A form without one of its fields or without any, and with each of them sent twice."""
+    faults: list[Any] = []
     for at, form in enumerate(found):
         names = [one.name for one in form.fields if one.kind != "file"]
         given = filled(form)
         if names:
             without = {name: value for name, value in given.items() if name != names[at % len(names)]}
             twice = {name: [value, "-1"] for name, value in given.items()}
-            faults += [(form.url, sent) for sent in (without, twice) if send(client, form, sent)[0] >= 500]
+            for sent in ({}, without, twice):
+                status, body, _ = send(client, form, sent)
+                if status >= 500 or (status in (200, 400, 422) and framework_words(body)):
+                    faults.append((form.url, status, sent, framework_words(body)))
 
     assert faults == []
 

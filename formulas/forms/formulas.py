@@ -226,6 +226,11 @@ class LineForm(LiveForm):
 class ExchangeForm(MakerForm):
     """One ingredient for another throughout a draft."""
 
+    missing = {
+        "out": "Choose the ingredient that goes.",
+        "into": "Write the ingredient that comes in its place.",
+    }
+
     out = forms.ChoiceField(label="In place of")
     into = IngredientByName(label="Take")
 
@@ -234,11 +239,10 @@ class ExchangeForm(MakerForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.used = {str(row.pk): row for row in used}
-        self.fields["out"] = forms.ChoiceField(
-            label="In place of", choices=[(key, row.name) for key, row in self.used.items()]
-        )
-        field: Any = self.fields["into"]
-        field.known = known
+        out: Any = self.fields["out"]
+        out.choices = [(key, row.name) for key, row in self.used.items()]
+        into: Any = self.fields["into"]
+        into.known = known
 
     def clean_out(self) -> Ingredient | None:
         """The ingredient that goes."""
@@ -248,12 +252,18 @@ class ExchangeForm(MakerForm):
 class RoomForm(MakerForm):
     """A line and its new percent; the other lines make room."""
 
+    missing = {
+        "line": "Choose the line that is to take another percent.",
+        "to": "Write the percent that it is to take.",
+    }
+
     line = forms.ChoiceField(label="Line")
     to = PercentTextField(label="Takes", above=0, least=None)
 
     def __init__(self, *args: Any, lines: Sequence[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["line"] = forms.ChoiceField(label="Line", choices=list(lines))
+        line: Any = self.fields["line"]
+        line.choices = list(lines)
 
 
 class CompareForm(MakerForm):

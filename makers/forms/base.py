@@ -7,7 +7,6 @@ from typing import Any, ClassVar, cast
 from uuid import uuid4
 
 from django import forms
-from django.core.validators import EmailValidator
 from django.db import models
 from django.forms.formsets import BaseFormSet
 from django.forms.models import ModelFormMetaclass
@@ -23,11 +22,10 @@ from makers.forms.fields import (
     PercentTextField,
     WordsField,
 )
+from makers.forms.sentences import speak
 from makers.models import Maker
 from makers.models.fields import ExactDecimalField, GramsField, PercentField
 from makers.rules.display import in_a_row, plural
-
-EMAIL_SENTENCE = "An e-mail has a name, an @ and a place, like nessa@example.org."
 
 
 class HouseRenderer(TemplatesSetting):
@@ -125,23 +123,23 @@ class MakerFormMixin:
         kwargs.setdefault("use_required_attribute", False)
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
+        self.settle_fields()
+
+    def settle_fields(self) -> None:
+        """Give each field the maker's locale and our sentences, once; again for what a form adds of its own."""
         fields = cast(dict[str, forms.Field], cast(Any, self).fields)
         for name, field in fields.items():
+            if getattr(field, "is_settled", False):
+                continue
             label = str(field.label) if field.label is not None else name.replace("_", " ").capitalize()
-            sentence = self.missing.get(name) or missing_sentence(field, label)
-            field.error_messages["required"] = sentence
-            if isinstance(field, forms.ChoiceField):
-                field.error_messages["invalid_choice"] = "That is not on the list any more. Choose again."
-            if isinstance(field, forms.EmailField):
-                field.validators = [
-                    EmailValidator(EMAIL_SENTENCE) if isinstance(one, EmailValidator) else one
-                    for one in field.validators
-                ]
-            if maker is not None and hasattr(field, "locale"):
-                cast(Any, field).locale = maker.locale
+            speak(field, self.missing.get(name) or missing_sentence(field, label))
+            if self.maker is not None and hasattr(field, "locale"):
+                cast(Any, field).locale = self.maker.locale
+            cast(Any, field).is_settled = True
 
     def full_clean(self) -> None:
         """Clean, and put the keyboard into the first field that needs a hand."""
+        self.settle_fields()
         super().full_clean()  # type: ignore[misc]  # provided by the form beside this mixin
         form = cast(forms.BaseForm, self)
         for name in form.fields:
@@ -219,6 +217,12 @@ class MakerModelForm(
 
 class MakerFormSet(BaseFormSet):  # type: ignore[type-arg]  # the form is the factory's
     """Rows of ``MakerForm``: ``formset_factory(LineForm, formset=MakerFormSet)``, then ``maker=`` on use."""
+
+    default_error_messages: ClassVar[dict[str, Any]] = {
+        "missing_management_form": "This page did not arrive whole. Load it again.",
+        "too_many_forms": "%(num)d lines fit here. Take out the others.",
+        "too_few_forms": "Fill in %(num)d lines at least.",
+    }
 
     def __init__(self, *args: Any, maker: Maker | None, **kwargs: Any) -> None:
         kwargs["form_kwargs"] = {"maker": maker, **(kwargs.get("form_kwargs") or {})}

@@ -12,6 +12,7 @@ from django.contrib.auth.password_validation import validate_password
 from makers.forms.base import HouseRenderer, MakerForm, MakerModelForm
 from makers.forms.fields import GramsTextField, NameField, WordsField
 from makers.forms.seen import SeenForm, mark_of
+from makers.forms.sentences import speak
 from makers.models import Maker, Market, Role, Scale, User
 from makers.rules import places
 from makers.rules.display import in_mark
@@ -44,8 +45,8 @@ class SignInForm(AuthenticationForm):
         self.fields["username"].widget = forms.EmailInput(
             attrs={"autocomplete": "username", "autofocus": True}
         )
-        self.fields["username"].error_messages["required"] = "Write your e-mail here."
-        self.fields["password"].error_messages["required"] = "Write your password here."
+        speak(self.fields["username"], "Write your e-mail here.")
+        speak(self.fields["password"], "Write your password here.")
         self.fields["password"].widget.attrs["autocomplete"] = "current-password"
 
     def clean_username(self) -> str:

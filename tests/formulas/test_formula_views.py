@@ -440,3 +440,33 @@ def test_a_formula_that_would_contain_itself_is_told_while_it_is_typed(
     assert "unknown until every line has its ingredient" in shown
     assert said in text_of(at_home.post(url(by, DESK), {**data, "do": ["save"]}, headers=headers))
     assert percents(draft) == [D(60), None]
+
+
+@pytest.mark.parametrize(
+    ("act", "said"),
+    [
+        (
+            "room",
+            ["Choose the line that is to take another percent.", "Write the percent that it is to take."],
+        ),
+        ("exchange", ["Choose the ingredient that goes.", "Write the ingredient that comes in its place."]),
+    ],
+)
+def test_an_empty_tool_says_what_to_fill_in(
+    at_home: Client, by: By, draft: FormulaVersion, act: str, said: list[str]
+) -> None:
+    """Beside each of its fields."""
+    data = sent_back(at_home, url(by, DESK))
+    data = {name: value for name, value in data.items() if not name.startswith(act)} | {"do": [act]}
+
+    shown = text_of(at_home.post(url(by, DESK), data))
+
+    assert [sentence for sentence in said if sentence not in shown] == []
+
+
+def test_a_phase_of_four_letters_is_told_what_fits(at_home: Client, by: By, draft: FormulaVersion) -> None:
+    """It stays as typed: no browser cuts it."""
+    shown = text_of(typed(at_home, by, line_0_phase="ABCD"))
+
+    assert "4 characters; 3 fit here. Shorten it." in shown
+    assert re.search('name="line-0-phase" value="ABCD"(?![^>]*maxlength)', shown)
