@@ -205,7 +205,7 @@ def test_an_address_that_only_takes_forms_leads_to_the_page_above_it(
         f"{record}do/note/": record,
         f"{record}bench/pot/": f"{record}bench/",
         f"{formula}next/": formula,
-        f"{formula}1/variant/": f"{formula}1/",
+        f"{formula}1/withdraw/": f"{formula}1/",
         f"{maker}labels/apply/P-001/3f0c2b1e-0000-4000-8000-000000000001/": f"{maker}labels/",
         f"{maker}export/records.zip": f"{maker}export/",
     }
