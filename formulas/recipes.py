@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, cast
@@ -164,12 +164,12 @@ class Reading:
         )
 
 
-def read_text(text: str) -> tuple[list[RecipeLine], list[str], dict[str, str]]:
-    """Lines with the letter of each one's phase, and the names of the phases."""
+def read_text(text: str, without: Collection[int] = ()) -> tuple[list[RecipeLine], list[str], dict[str, str]]:
+    """Lines with the letter of each one's phase, and the names of the phases. without: numbers of lines left out."""
     lines, letters, phases = [], [], {"A": ""}
     letter = letter_at(0)
     begun = False
-    for line in read_recipe(text):
+    for line in read_recipe(text, without):
         if line.kind == "heading":
             if begun or phases[letter]:
                 letter = letter_at(len(phases))
@@ -196,7 +196,8 @@ def work_out(
     shelf: Shelf, text: str, region: str, answers: dict[int, Answers], total_g: Decimal | None = None
 ) -> Reading:
     """Read, match and weigh every line by what the maker answered so far."""
-    lines, letters, phases = read_text(text)
+    out = {number for number, said in answers.items() if said.is_out}
+    lines, letters, phases = read_text(text, out)
     rows = []
     for line, letter in zip(lines, letters, strict=True):
         row = Row(line, letter)

@@ -6,7 +6,7 @@ import re
 
 from formulas.rules.recipe.amounts import AMOUNT, UNIT, key_of, name_of
 from formulas.rules.recipe.numbers import NUMBER
-from formulas.rules.recipe.tongues import folded, may_speak_of_amounts, speaks_an_amount, words_that_say
+from formulas.rules.recipe.tongues import folded, may_speak_of_amounts, says, speaks_an_amount, words_that_say
 from formulas.rules.recipe.traps import AS_NEEDED, ASIDE, ONLY_ASIDE, PH_ALONE, TO_100, WHOLE
 
 MOST_WORDS = 6
@@ -40,7 +40,7 @@ def _has_more(text: str) -> bool:
 def said_beside(line: str) -> str | None:
     """ "" for what is said beside the recipe: a temperature, a pH, the size of the whole. A question where an
     ingredient may stand there too. None for what may be a line of it."""
-    if not line or ONLY_ASIDE.fullmatch(line) or PH_ALONE.fullmatch(line):
+    if not line or ONLY_ASIDE.fullmatch(line) or PH_ALONE.fullmatch(line) or _KEEPS.match(folded(line)):
         return ""
     whole = WHOLE.match(line)
     if whole is None:
@@ -48,6 +48,28 @@ def said_beside(line: str) -> str | None:
     if not _has_more(line[whole.end() :]):
         return ""
     return None if _IS_SUM.match(line) else OWN_LINE
+
+
+_WHILE = (
+    r"\d+(?:[.,]\d+)?(?:\s*(?:-|to|bis|a|à)\s*\d+)?\s*(?:[°º˚]\s*[CFcf]?|grad\w*|degr\w*|gradi|min(?:ut\w*)?|std|stund\w*|h|"
+    r"heures?|horas?|or[ae]|uur|uren|hours?|hrs?|tag\w*|jours?|dias?|giorn\w*|dag\w*|days?|woch\w*|weeks?|semain\w*|seman\w*|"
+    r"settiman\w*|weken|monat\w*|months?|mois|mes(?:es|i)?|maand\w*|rpm)(?!\w)"
+)
+_KEEPS = re.compile(
+    r"(?:shelf[\s-]?life|keeps?|use within|best before|cure|curing|prep(?:aration)? time|cook(?:ing)? time|"
+    rf"drying time|dry|haltbar\w*|reifezeit|conserv\w*|houdba\w*|bewa\w+)\W[^\d]*{_WHILE}[^\d]*"
+    r"|page\s+\d+(?:\s+of\s+\d+)?\W*|posted\b.*"
+)
+"""Lines that tell how long something keeps, cures or takes."""
+
+
+def is_step(line: str) -> bool:
+    """Whether a sentence tells of doing something, and every figure in it counts degrees or time."""
+    low = folded(line)
+    if not says("step").search(low):
+        return False
+    left = re.sub(_WHILE, " ", low)
+    return not re.search(r"\d", left) and not speaks_an_amount(left) and len(low.split()) > 2
 
 
 def is_prose(line: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import replace
 from html import unescape
 
@@ -14,6 +15,7 @@ from formulas.rules.recipe.beside import (
     OWN_LINE,
     is_heading,
     is_prose,
+    is_step,
     said_beside,
     tells_an_amount,
     without_phase,
@@ -63,15 +65,15 @@ _SPACED = re.compile(
 )
 
 
-def read_recipe(text: str) -> tuple[RecipeLine, ...]:
-    """All lines that say something."""
+def read_recipe(text: str, without: Collection[int] = ()) -> tuple[RecipeLine, ...]:
+    """All lines that say something. without: numbers of lines that were left out, a title say, and decide nothing."""
     rows = [(number, line) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
     lines = [read_line(line, number) for number, line in rows]
     if not is_list([line for _, line in rows]):
         lines = [unless_listed(line) for line in lines]
     if len(lines) > 1 and lines[0].asks in {HOW_MUCH, IN_FIGURES}:
         lines[0] = replace(lines[0], asks="How much? If it is the title, leave it out.")
-    return tuple(told_apart(lines))
+    return tuple(told_apart(lines, without))
 
 
 def read_line(text: str, number: int = 1) -> RecipeLine:
@@ -90,11 +92,14 @@ def read_line(text: str, number: int = 1) -> RecipeLine:
     measured = [hit for hit in found if hit["unit"]]
     if rest := _rest(blank, line, measured):
         return rest
+    if is_step(line):
+        return blank
     if DOING.match(line) or is_prose(line):
         return replace(blank, asks=OWN_LINE if tells_an_amount(line, found) else "")
     if not found:
         return _without_number(blank, line)
-    one = replace(blank, kind="line", name=name_of(line, [hit.span() for hit in found]))
+    notes = tuple(f"“{said}” is taken for a temperature or a time." for said in _asides(text))
+    one = replace(blank, kind="line", name=name_of(line, [hit.span() for hit in found]), notes=notes)
     if asks := _trap(text, line):
         return replace(one, asks=asks, may_mean=("g",))
     return _with_numbers(one, line, found, measured)
@@ -109,6 +114,11 @@ def _tidied(text: str) -> str:
     without = ASIDE.sub(" ", line)
     has_amount = any(hit["unit"] for hit in AMOUNT.finditer(without))
     return " ".join(without.split()) if has_amount and not DOING.match(line) else line
+
+
+def _asides(text: str) -> list[str]:
+    """What was left aside of a line, to be said beside it: degrees may be a grade or a strength as well."""
+    return [found.group(0).strip(" ,;()[]") for found in ASIDE.finditer(plain(text))]
 
 
 def _rest(blank: RecipeLine, line: str, measured: list[re.Match[str]]) -> RecipeLine | None:
@@ -187,7 +197,7 @@ def _with_numbers(
     one: RecipeLine, line: str, found: list[re.Match[str]], measured: list[re.Match[str]]
 ) -> RecipeLine:
     if ABOUT.search(line):
-        one = replace(one, notes=("The recipe says about.",))
+        one = replace(one, notes=(*one.notes, "The recipe says about."))
     taken = [hit.span() for hit in measured or found]
     amounts = _amounts_of(line, measured or found)
     if isinstance(amounts, str):
@@ -229,7 +239,7 @@ def _amounts_of(line: str, hits: list[re.Match[str]]) -> list[Amount] | str:
 def _is_two_numbers(line: str, hit: re.Match[str]) -> bool:
     """Whether a number may end a name and another begin the amount: "Polysorbate 20 - 30 g", "No. 165 1/2 tsp"."""
     before = ABOUT.sub("", line[: hit.start()])
-    if NUMBERED.search(before):
+    if NUMBERED.search(before) and hit["first"].isdigit():
         return True
     if hit["second"] and "/" not in hit["first"] and _RANGE_OR_NAME.search(f"{before}\x00{between_of(hit)}"):
         return True

@@ -36,7 +36,8 @@ WORDS: dict[str, tuple[str, ...]] = {
     "fl oz": ("fl oz", "floz", "fluid oz", "fluid ounce", "fluid ounces", "fl ounce", "fl ounces"),
     "pint": ("pint", "pints"),
     "quart": ("quart", "quarts", "qt", "qts"),
-    "drop": ("drop", "drops", "gtt", "gtts", "tropfen", "goutte", "gouttes", "gota", "gotas", "goccia", "gocce"),
+    "drop": ("drop", "drops", "gtt", "gtts", "tropfen", "trpf", "goutte", "gouttes", "gttes", "gota", "gotas",
+             "goccia", "gocce", "druppel", "druppels"),
     "part": ("part", "parts"),
     "%": ("%", "percent", "per cent", "pct"),
 }  # fmt: skip
@@ -50,10 +51,15 @@ _TBSP = (
     "c à s",
     "cuillère à soupe",
     "cuillères à soupe",
+    "c à soupe",
+    "cda",
+    "cdas",
+    "eetlepel",
+    "eetlepels",
 )
 _TSP = (
     "teelöffel", "cucharadita", "cucharaditas", "cucchiaino", "cucchiaini", "c à c", "cuillère à café",
-    "cuillères à café",
+    "cuillères à café", "c à café", "cdta", "cdtas", "theelepel", "theelepels",
 )  # fmt: skip
 
 UNSURE: dict[str, tuple[str, ...]] = {

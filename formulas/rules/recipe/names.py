@@ -27,8 +27,9 @@ HARMLESS = frozenset(
 
 REMARKS = frozenset(
     "unrefined refined virgin extra deodorised deodorized cold pressed white yellow golden gold gelb weiß blanc bianco "
-    "pellet pastille wafer flake fine coarse dried dry warm hot boiled distilled deionised deionized optional sifted "
-    "shredded crushed whole bio fair trade fairtrade local unsalted filtered room temperature food".split()
+    "anhydrous non nano rspo pellet pastille wafer flake fine coarse dried dry warm hot boiled distilled deionised "
+    "deionized optional sifted shredded crushed whole bio fair trade fairtrade local unsalted filtered room "
+    "temperature food".split()
 )
 """Words of a remark behind a name that leave the material, and how much of it goes in, what they are."""
 
@@ -135,7 +136,8 @@ class Names:
     def _says_no_more(self, rest: str, sure: Known) -> bool:
         """Whether the words behind a name are remarks of its kind, or stand in another name of the material."""
         known = {word for name in (sure.name, *sure.other_names) for word in words_of(name)}
-        return all(word in REMARKS or word in known for word in words_of(rest))
+        said = [part for word in words_of(rest) for part in word.split("-")]
+        return all(part in REMARKS or part in known for part in said)
 
     def _own_that_may_be(self, asked: tuple[str, ...]) -> list[Known]:
         """The maker's ingredients whose names say all that was asked and more: "sea salt, fine" for "salt"."""

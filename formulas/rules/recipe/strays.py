@@ -36,7 +36,7 @@ _MARK = "“{}” stands there. How much goes in?"
 _OF_NAME = "That may be the number of its name. How much goes in?"
 
 _NO_MARK = re.compile(
-    r"[^\w\s\x00.,;:()\[\]'\"“”„«»‘’&/|%*®™°+=_~≈→➜@₋…–—-]|~\s?~|//|(?<=[^\W\d_])\s?[/\]%]\x00|(?<!\d)\d\s?:\s?\d|\d\s?:\s?(?!1\b)\d|"
+    r"[^\w\s\x00.,;:()\[\]'\"“”„«»‘’&/|%*®™°+=_~≈→➜@₋…–—-]|~\s?~|//|\x00\s*[xX]\s*$|(?<=[^\W\d_])\s?[/\]%]\x00|(?<!\d)\d\s?:\s?\d|\d\s?:\s?(?!1\b)\d|"
     r"[^\W\d_]{3,}\d+\s?(?:k?g|m?l|oz|%)(?!\w)|\x00[:'-][^\W\d_]\w*"
 )
 _NONE_OF_IT = frozenset("℥℔✗✘❌☓✖")

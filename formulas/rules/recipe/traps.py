@@ -176,7 +176,7 @@ PH_ALONE = re.compile(
 
 NUMBERED = re.compile(
     r"(?i)(?:\b(?:pol[iy]s+orba(?:te?|at|to)|tween|span|polyglyceryl|btms|montanov|lanette|carbomer|peg|ppg|ceteareth|steareth|laureth|oleth|ceteth|poloxamer|polyquaternium|"
-    r"quaternium|dimethicone|cyclopentasiloxane|ci|c\.\s?i\.|red|blue|yellow|green|orange|violet|black|(?:pro)?vitamin[ae]?\s+[a-k]|"
+    r"quaternium|dimethicone|cyclopentasiloxane|ci|c\.\s?i\.|red|blue|yellow|green|orange|violet|black|(?:pro)?vitamin[ae]?\s+[bdk]|"
     r"omega|no\.?|nr\.?|n[°º.]|number|type)\s*-?\s*)$"
 )
 """Before a number that belongs to a name: Polysorbate 80, CI 77491, vitamin B 5, as trade and law write them."""

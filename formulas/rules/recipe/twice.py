@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -16,13 +16,22 @@ OFF_BY = Fraction(1, 2)
 """Percent by which the percents of a whole recipe may miss 100 by rounding."""
 
 
-def told_apart(lines: Sequence[RecipeLine]) -> list[RecipeLine]:
+def told_apart(lines: Sequence[RecipeLine], without: Collection[int] = ()) -> list[RecipeLine]:
     """Each line with its percent where the masses say the same; as it was where they don't.
+
+    without: numbers of lines that decide nothing, since they were left out; nor does a line without any figure.
 
     A strength beside an amount ("vitamin E 50 %, 3 g") looks alike on its line, and agrees with no other one.
     """
     both = [line for line in lines if line.both is not None]
-    others = [line for line in lines if line.kind == "line" and line.both is None]
+    others = [
+        line
+        for line in lines
+        if line.kind == "line"
+        and line.both is None
+        and line.number not in without
+        and (line.is_rest or any(mark.isdigit() for mark in line.text))
+    ]
     if len(both) < LEAST_LINES or any(line.asks or not line.is_rest for line in others):
         return list(lines)
     pairs = [line.both for line in both if line.both is not None]

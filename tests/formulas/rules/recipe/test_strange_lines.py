@@ -45,6 +45,8 @@ def test_it_is_asked(line: str) -> None:
         ("beeswax, white, 20 g", "20 g"), ("5 g chamomile extract 20:1", "5 g"), ("Tween 20 3 g", "3 g"),
         ("2 tbsp plus 1 tsp jojoba oil", "2 tbsp"), ("½ tsp mica", "1/2 tsp"), ("&#189; tsp mica", "1/2 tsp"),
         ("Wax . . . . . .50 g", "50 g"), ("Shea butter 20\u00ad30 g", "20-30 g"), ("1,2-Hexanediol 2 %", "2 %"),
+        ("Vitamin E 0.5%", "1/2 %"), ("Vitamin C 5 g", "5 g"), ("15 druppels lavendel", "15 drop"),
+        ("Pour le parfum 10 gttes de lavande", "10 drop"), ("Coconut oil 92 degree 8 g", "8 g"),
         ("Cetyl alcohol 3 %", "3 %"), ("Lactic acid 1 %", "1 %"), ("Glycerin 5 %", "5 %"),
         ("Goat milk powder 2 %", "2 %"),
     ],
@@ -80,6 +82,36 @@ def test_a_phase_is_a_heading_whatever_word_begins_it(line: str) -> None:
 def test_a_step_takes_no_rest(line: str) -> None:
     """ "To 100" and "the remainder" fill up a recipe only where an ingredient stands."""
     assert not read_line(line).is_rest or read_line(line).asks
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Shelf life 6 months.",
+        "Haltbarkeit: 6 Monate",
+        "Cure for 4-6 weeks.",
+        "Die Fette im Wasserbad bei 70 °C schmelzen.",
+        "Laisser refroidir 30 minutes puis couler en moule.",
+        "Sciogliere i burri a bagnomaria a 70 °C.",
+    ],
+)
+def test_time_and_warmth_are_no_amounts(line: str) -> None:
+    """How long a thing keeps, and a step in any tongue, are words of the recipe."""
+    assert (read_line(line).kind, read_line(line).asks) == ("words", "")
+
+
+def test_degrees_that_were_left_aside_are_said() -> None:
+    """They may be a grade or a strength of the material as well as a warmth."""
+    assert "92 degree" in read_line("Coconut oil 92 degree 8 g").notes[0]
+
+
+def test_a_title_undoes_no_table_of_percents_and_grams() -> None:
+    """A line without a figure decides nothing about the others, nor does one that was left out."""
+    table = "Hand lotion\nAqua 75 % 150 g\nGlycerin 5 % 10 g\nOil 20 % 40 g"
+    assert [one.asks for one in read_recipe(table)][1:] == ["", "", ""]
+    dated = table.replace("Hand lotion", "Hand lotion no. 7 of 9")
+    assert all(one.asks for one in read_recipe(dated)[1:])
+    assert [one.asks for one in read_recipe(dated, without=[1])][1:] == ["", "", ""]
 
 
 def test_no_word_of_the_list_stands_in_the_name_of_a_material() -> None:
