@@ -164,7 +164,7 @@ def _up(value: Fraction) -> Decimal:
 
 
 def _decimal(value: Fraction, rounding: str) -> Decimal:
-    """To 1e-8; a figure that is finer, a third of a cup say, to the nearest."""
+    """To 1e-8: an endless figure, a third of a cup say, towards its end of the range, one that ends to the nearest."""
     with_more = Decimal(value.numerator * 10**12 // value.denominator).scaleb(-12)
     way = rounding if Fraction(with_more) != value else ROUND_HALF_EVEN
     return with_more.quantize(PLACES, rounding=way, context=EXACT_QUANTIZE)

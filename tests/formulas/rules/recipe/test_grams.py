@@ -149,12 +149,12 @@ def test_no_percent_is_known_while_a_line_asks_or_parts_are_mixed_in(other: Weig
 @given(st.lists(st.decimals("0.1", "5000", places=1), min_size=1, max_size=12))
 @example([D("0.1"), D("0.1"), D("3.0"), D("39.0"), D("107.8"), D("259.6")])
 def test_shares_of_grams_add_up_to_100(grams: list[Decimal]) -> None:
-    """But for half of 1e-8 on each line, to which an endless share is rounded; a draft's percents make 100 exactly."""
+    """But for 1e-8 on each line, to which a share is rounded; a draft's percents make 100 exactly."""
     found = shares([Weighed(one, one, "g") for one in grams])
 
     assert not isinstance(found, str)
     total = sum((one.low for one in found if one is not None and one.low is not None), D(0))
-    assert abs(total - 100) <= D("0.000000005") * len(grams)
+    assert abs(total - 100) <= D("0.00000001") * len(grams)
 
 
 @pytest.mark.parametrize(
