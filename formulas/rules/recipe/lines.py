@@ -45,6 +45,8 @@ from formulas.rules.recipe.traps import (
 )
 from formulas.rules.recipe.twice import told_apart
 
+LONGEST_LINE = 600
+"""Characters up to which a line is read; what is longer is a passage of words, and is not searched for amounts."""
 IN_FIGURES = "How much? Write it in figures."
 _BULLET = re.compile(
     r"^(?:[•·▢☐*✓✔]+|\[[ xX]?\]|-+(?=\s|\D)|\(?\d{1,2}[.)](?=\s+\S)|\(?[A-Za-z]\)(?=\s+\S)|[A-Z]\.(?=\s+[A-Z0-9]))\s*"
@@ -78,8 +80,11 @@ def read_recipe(text: str, without: Collection[int] = ()) -> tuple[RecipeLine, .
 
 def read_line(text: str, number: int = 1) -> RecipeLine:
     """Read one line. Nothing raises; a line that isn't understood asks."""
-    line = _tidied(text)
     blank = RecipeLine(number, text.strip(), "words")
+    if len(text) > LONGEST_LINE:
+        tells = re.search(r"\d", text) or may_speak_of_amounts(text)
+        return replace(blank, asks=OWN_LINE) if tells else blank
+    line = _tidied(text)
     if is_heading(line):
         return replace(blank, kind="heading", name=line.strip(" :#=*-"))
     beside = said_beside(line)

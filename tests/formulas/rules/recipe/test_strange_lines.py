@@ -100,6 +100,13 @@ def test_time_and_warmth_are_no_amounts(line: str) -> None:
     assert (read_line(line).kind, read_line(line).asks) == ("words", "")
 
 
+@pytest.mark.parametrize("passage", ["1 " * 5000, "(" * 2000 + "5 g", "a pinch of salt and so on " * 40])
+def test_a_passage_is_no_line(passage: str) -> None:
+    """It asks for lines, and takes no time to be searched."""
+    assert (read_line(passage).kind, read_line(passage).amounts) == ("words", ())
+    assert "a line of its own" in read_line(passage).asks
+
+
 def test_degrees_that_were_left_aside_are_said() -> None:
     """They may be a grade or a strength of the material as well as a warmth."""
     assert "92 degree" in read_line("Coconut oil 92 degree 8 g").notes[0]
