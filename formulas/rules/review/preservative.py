@@ -30,6 +30,7 @@ from formulas.rules.review.base import (
 )
 from formulas.rules.review.parts import Part, joined, keys_of, named
 from formulas.rules.totals import Contribution
+from formulas.rules.uselevels import levels_that_count
 from formulas.rules.vocabulary import CONFIRMED, MEMORY, PRESERVATIVE, RINSE_OFF, SUPPLIER
 
 WORKS_FROM = Decimal(10)
@@ -251,8 +252,10 @@ def _is_limited(note: str) -> bool:
 
 def _level(asked: Asked, part: Part) -> list[Finding]:
     levels = asked.formula.use_levels.get(part.ingredient, ())
-    kind = asked.formula.use.kind
-    if any(level.high is not None and level.kind in {"any", kind} for level in levels):
+    use = asked.formula.use
+    kind = use.kind
+    counting = levels_that_count(levels, kind, asked.formula.perfume_category, asked.formula.form)
+    if any(level.high is not None for level in counting):
         return []
     message = f"{part.name} at {in_words(part.percent)}: no use level for {kind} products is on record."
     cure = "Enter the supplier's."

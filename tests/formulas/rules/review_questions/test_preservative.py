@@ -175,10 +175,13 @@ def test_an_oil_soluble_one_leaves_the_water_alone() -> None:
 
 
 def test_one_without_a_level_on_record_is_unknown() -> None:
-    """A level for the other kind of product is none."""
+    """A level for the other kind of product is none, nor is one of a market where it isn't sold."""
     levels = {"sodium-benzoate": [UseLevel(None, D(1), "rinse-off")]}
     found = check_preservative(ask(f"{LOTION}, sodium-benzoate 0.5", use_levels=levels, **ACID))
 
+    assert told(found, "preservative.no_level").severity == "unknown"
+    elsewhere = {"sodium-benzoate": [UseLevel(None, D(1), "any", market="AU", sold_there=False)]}
+    found = check_preservative(ask(f"{LOTION}, sodium-benzoate 0.5", use_levels=elsewhere, **ACID))
     assert told(found, "preservative.no_level").severity == "unknown"
     levels = {"sodium-benzoate": [UseLevel(None, D(1), "any")]}
     found = check_preservative(ask(f"{LOTION}, sodium-benzoate 0.5", use_levels=levels, **ACID))
