@@ -56,6 +56,6 @@ def name_of(line: str, taken: list[tuple[int, int]]) -> str:
         "",
         f" {line.strip()}",
     )
-    line = re.sub(r"(?i)^of\s+(?:the\s+)?", "", line)
+    line = re.sub(r"(?i)^\W*(?:of\s+(?:the\s+)?|(?:de|di|van|von)\s+|d')(?=[^\W\d_]{3})", "", line)
     line = re.sub(r"\s*[|;]\s*", " ", re.sub(r"\s*,(?:\s*,)+", ",", line))
     return " ".join(line.split()).strip(' ,;:/=|+~.-*_@≈<>→➜"“”„«»')

@@ -137,8 +137,11 @@ def test_words_are_found_without_accents_and_case() -> None:
 @pytest.fixture(scope="module")
 def names() -> Names:
     """The catalogue, and two ingredients of a maker's."""
-    own = [Known("own:1", "Sea salt, fine", is_own=True), Known("own:2", "Beeswax", is_own=True)]
-    return Names([*own, *(in_catalogue(one.key, one) for one in catalogue() if one.name != "Beeswax")])
+    own = [
+        Known("own:1", "Sea salt, fine", is_own=True),
+        Known("own:2", "Beeswax", ("Bienenwachs",), is_own=True),
+    ]
+    return Names([*own, *(in_catalogue(one.key, one) for one in catalogue() if one.key != "beeswax")])
 
 
 @pytest.mark.parametrize(
@@ -160,6 +163,24 @@ def test_a_remark_of_its_kind_keeps_a_name_sure(names: Names, name: str) -> None
     match = names.match(name)
     assert match.sure is not None
     assert match.sure.name == "Beeswax"
+
+
+@pytest.mark.parametrize(
+    ("line", "name"),
+    [
+        ("20 g Bienenwachs", "Beeswax"),
+        ("100 g de beurre de karité", "shea butter"),
+        ("50 ml d'huile d'amande douce", "sweet almond oil"),
+        ("agua 60 g", "purified water"),
+        ("5 g di ossido di zinco (non nano)", "zinc oxide"),
+        ("30 g kokosolie", "coconut oil"),
+    ],
+)
+def test_everyday_names_in_other_tongues_are_known(names: Names, line: str, name: str) -> None:
+    """The commonest materials; "de" and "di" in front of them are no part of the name."""
+    match = names.match(read_line(line).name)
+    offered = match.sure or match.offers[0]
+    assert offered.name.casefold() == name.casefold()
 
 
 def test_the_makers_own_comes_before_the_catalogue(names: Names) -> None:
