@@ -18,6 +18,7 @@ from formulas.rules.totals import FormulaCycle
 from makers.actions import Refused
 from makers.models import Maker, Scale
 from makers.registries import review_checks
+from makers.rules.display import in_a_row, plural, units
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +54,11 @@ class Reviewed:
         """
         if not unread:
             return self
-        names = " and ".join(f"“{name}”" for name in dict.fromkeys(unread))
-        lines = "1 line" if len(unread) == 1 else f"{len(unread)} lines"
-        word = "it" if len(unread) == 1 else "them"
-        message = f"{lines} can’t be read yet, {names}: the review is made without {word}."
+        names = in_a_row([f"“{name}”" for name in dict.fromkeys(unread)])
+        word = plural(len(unread), "it", "them")
+        message = (
+            f"{units(len(unread), 'line')} can't be read yet, {names}: the review is made without {word}."
+        )
         cure = f"Put {word} right first: then everything is asked of the whole."
         missing = Finding("formula.unread", "unknown", "formula", message, cure=cure)
         short = {"formula.empty"} | ({"formula.sum"} if self.resolved.total < HUNDRED else set())

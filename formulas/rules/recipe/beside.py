@@ -20,9 +20,6 @@ DOING = re.compile(
     r"check|combine|cool|cover|dissolve|fill|heat|keep|leave|let|make|measure|melt|mix|once(?=\s+(?:the|it|all|they|cool|every|you|this|your|[a-z]+ed\b))|place|pour(?!\s+(?:cent|l[ae]s?|l'|parfum|faire|une?)\b)|press|put|"
     r"remove|repeat|sprinkle|stir|store|strain|take|turn|use|wait|warm|weigh|when|while|whip|whisk|wrap)\b"
 )
-_WEIGHING = re.compile(
-    r"(?i)^(?:then\s|now\s|and\s)?(?:add|measure(?:\s+out)?|weigh|take|use|stir\s+in|drop\s+in)\b"
-)
 HOW_MUCH = "How much? The line gives no amount."
 OWN_LINE = "An amount stands in these words. If it belongs to the recipe, give it a line of its own."
 _IS_SUM = re.compile(r"(?i)^(?:(?:sub-?\s?|grand\s)?(?:total|sum)|recipe|batch|final|net|finished)\b")

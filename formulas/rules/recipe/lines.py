@@ -133,8 +133,7 @@ def _rest(blank: RecipeLine, line: str, measured: list[re.Match[str]]) -> Recipe
     if to_100 is not None:
         one = replace(one, name=name_of(line, [to_100.span()]))
         beside = f"{line[: to_100.start()]} \x00 {line[to_100.end() :]}"
-        is_more = re.search(r"\d", NUMBERED_NAME.sub("", beside)) or may_speak_of_amounts(beside)
-        if is_more:
+        if _says_more(beside):
             return replace(one, asks="It has an amount and is to 100 as well. Which?")
         if DOING.match(line):
             return replace(blank, asks=OWN_LINE)
@@ -145,10 +144,9 @@ def _rest(blank: RecipeLine, line: str, measured: list[re.Match[str]]) -> Recipe
     if whole and re.search(r"[^\W\d_]", line[: whole.start()]):
         hit = measured[0]
         name = name_of(line, [(whole.start(), hit.end())])
-        is_fill = WATERY.search(name) and not says("other", "step").search(folded(line))
-        if re.search(r"\w", line[hit.end() :]) or _says_more(line[: whole.start()]):
-            is_fill = None
-        if is_fill is None or (not is_fill and not re.match(r"100\b", hit["first"])):
+        has_more = re.search(r"\w", line[hit.end() :]) or _says_more(line[: whole.start()])
+        is_changed = says("other", "step").search(folded(line)) and not re.match(r"100\b", hit["first"])
+        if has_more or is_changed or not WATERY.search(name):
             asks = f"“{line[whole.start() : hit.end()].strip()}”: is that the whole, or how much goes in?"
             return replace(one, is_rest=False, name=name, asks=asks, may_mean=("g",))
         count = read_count(hit["first"], hit["second"], between_of(hit))

@@ -33,12 +33,14 @@ _STRENGTH = "“{}”: is that its strength, or measured by volume? How much of 
 _WHOLE = "All of the whole: is that its purity, or the whole itself? How much goes in?"
 _UP_TO = "“{}”: is that the whole, or how much goes in?"
 _MARK = "“{}” stands there. How much goes in?"
-_OF_NAME = "That may be the number of its name. How much goes in?"
 
 _NO_MARK = re.compile(
-    r"[^\w\s\x00.,;:()\[\]'\"“”„«»‘’&/|%*®™°+=_~≈→➜@₋…–—-]|~\s?~|//|\x00\s*[xX]\s*$|(?<=[^\W\d_])\s?[/\]%]\x00|(?<!\d)\d\s?:\s?\d|\d\s?:\s?(?!1\b)\d|"
-    r"[^\W\d_]{3,}\d+\s?(?:k?g|m?l|oz|%)(?!\w)|\x00[:'-][^\W\d_]\w*"
+    r"[^\w\s\x00.,;:()\[\]'\"“”„«»‘’&/|%*®™°+=_~≈→➜@₋…–—-]"
+    r"|~\s?~|//|\x00\s*[xX]\s*$|(?<=[^\W\d_])\s?[/\]%]\x00"
+    r"|(?<!\d)\d\s?:\s?\d|\d\s?:\s?(?!1\b)\d"
+    r"|[^\W\d_]{3,}\d+\s?(?:k?g|m?l|oz|%)(?!\w)|\x00[:'-][^\W\d_]\w*"
 )
+"""Marks that no name has: one that strikes out, a ratio, an amount grown to a word, an ending grown to an amount."""
 _NONE_OF_IT = frozenset("℥℔✗✘❌☓✖")
 """Signs that strike out or measure; other signs adorn a line."""
 _UNIT_ALONE = re.compile(
@@ -46,25 +48,10 @@ _UNIT_ALONE = re.compile(
 )
 _PER_THING = re.compile(r"\x00\s*(?:/\s*|÷\s*)[^\W\d_]")
 _SHARE_OF = re.compile(r"[^\W\d_]{2}\W+\x00\s*[(\[]?\s*of\b")
-_OILY = re.compile(
-    r"(?<!\w)(?:gesamtol|ol(?:e|en|s|menge|gewicht)?|\w*olmenge|\w*olgewicht|wassermenge|fett\w*|gesamtfett\w*|huiles|"
-    r"graisses|corps gras|masse grasse|aceites|grasas|oli|olii|grassi|olien|olie|oliegewicht|oleos|olejow|oleju|"
-    r"oljorna|olierne|uleiuri|oils|fats|waxes|carrier|base|weight|gewicht|poids|peso|wagi)(?!\w)"
-)
-_OF_OILS = re.compile(r"(?<!\w)(?:tow|t\.o\.w|gfm|oljyista|gesamtol|gesamtfett\w*)(?!\w)")
-_SOLVED = re.compile(
-    r"(?<!\w)(?:dilution|diluted?|purity|pure|solution|strength|losung|roztok|disolucion|soluzione|solucion)(?!\w)"
-)
+_GERMAN_PART = re.compile(r"(?<!\w)\w*ol(?:menge|gewicht)(?!\w)")
+"""Made up of what the part is: Ölmenge, Gesamtölmenge, Ölgewicht."""
 _ENDED = re.compile(r"\x00\s*-?\s?(?:ig\w{0,2}|os|owy|ny|sta)(?!\w)")
-_WEAK = re.compile(
-    r"(?<!\w)(?:peroxid\w*|wasserstoffperoxid\w*|waterstofperoxide|oxygenee|oxigenada|ossigenata|vinegar|vinaigre|vinagre|"
-    r"azijn|aceto|essig\w*)(?!\w)"
-)
-"""Sold in water, at a few percent: the figure is nearly always that one."""
-_STRONG = re.compile(
-    r"(?<!\w)(?:alcohols?|ethanols?|isopropyl|alkohol\w*|weingeist|spiritus|spirytus|alcool|alcol|lih|lactic acid|"
-    r"milchsaure|melkzuur|acido lactico|acide lactique|acido lattico|natronlauge|lye|gl[yi]c[ey]rin\w*)(?!\w)"
-)
+"""An ending that makes a percent a strength: 70 %-iger Alkohol."""
 ALL_BUT = 99
 """Percent from which a figure is a purity or the whole itself, hardly a share of it."""
 _HIGH = 50
@@ -117,13 +104,15 @@ def _of_a_share(low: str, shares: Sequence[Amount]) -> str:
     most = max(amount.count.high for amount in shares)
     if ALL_BUT <= most <= 100:
         return _WHOLE
-    if _OF_OILS.search(low) or _SHARE_OF.search(low) or (_OILY.search(low) and _of_something().search(low)):
+    if says("oils").search(low) or _SHARE_OF.search(low):
+        return OF_A_PART
+    if (says("oily").search(low) or _GERMAN_PART.search(low)) and _of_something().search(low):
         return OF_A_PART
     if _of_something().search(low) and not re.search(r"\x00\s*(?:of|de|di|d')\s", low):
         return OF_A_PART
-    if found := _ENDED.search(low) or _SOLVED.search(low):
+    if found := _ENDED.search(low) or says("solved").search(low):
         return _STRENGTH.format(found.group(0).strip(f"{HERE} -"))
-    if found := _WEAK.search(low) or (_STRONG.search(low) if most >= _HIGH else None):
+    if found := says("weak").search(low) or (says("strong").search(low) if most >= _HIGH else None):
         return _STRENGTH.format(found.group(0))
     return ""
 
