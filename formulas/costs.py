@@ -320,3 +320,13 @@ def currencies_of(maker: Maker) -> Currencies:
             if currency not in first_rate or first_rate[currency] > first:
                 without.add(currency)
     return Currencies(tuple(sorted(used)), tuple(sorted(without)))
+
+
+def cost_everything(maker: Maker, on: date, words: str = "") -> tuple[Book, list[Costed]]:
+    """What is on record on a day, and every product in use with its cost then. words: in the names; "" for all."""
+    rows = Product.objects.for_maker(maker).filter(active=True)
+    if words:
+        rows = rows.filter(name__icontains=words)
+    products = list(with_cost(rows))
+    book = load_book(maker, products, on)
+    return book, [book.cost(row) for row in products]

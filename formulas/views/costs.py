@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from formulas.actions.costs import BASIS_FIELDS, COST_FIELDS, set_cost_basis, set_product_cost
-from formulas.costs import Costed, cost_of, currencies_of, load_book, with_cost
+from formulas.costs import Costed, cost_everything, cost_of, currencies_of, load_book, with_cost
 from formulas.forms.costs import BasisForm, DayForm, ProductCostForm, TryForm, WhatIfForm
 from formulas.models import CostBasis, Product
 from formulas.rules.cost import as_decimal
@@ -199,16 +199,6 @@ def cost_basis(request: MakerRequest) -> HttpResponse:
 # -- all products
 
 
-def cost_everything(request: MakerRequest, words: str = "") -> tuple[Any, list[Costed]]:
-    """What is on record, and every product in use with its cost today."""
-    rows = Product.objects.for_maker(request.maker).filter(active=True)
-    if words:
-        rows = rows.filter(name__icontains=words)
-    products = list(with_cost(rows))
-    book = load_book(request.maker, products, request.by.today())
-    return book, [book.cost(row) for row in products]
-
-
 def short_by(row: Costed) -> Fraction:
     """How far the price stays below what is needed, as a share of the price needed; 0 where it doesn't."""
     needed, price = row.judged.needed, row.product.price
@@ -238,7 +228,7 @@ def cost_list(request: MakerRequest) -> HttpResponse:
     """Every product with its margin against the wanted one; those under it first."""
     words = words_of(request)
     asked = sort_asked(request, SORTS, "stands")
-    book, found = cost_everything(request, words)
+    book, found = cost_everything(request.maker, request.by.today(), words)
     rows = in_order(found, asked)
     if wants_csv(request):
         return csv_response("costs-and-margins", CSV_HEADS, rows, csv_cells)
@@ -303,7 +293,7 @@ def what_if(request: MakerRequest) -> HttpResponse:
     if asked and form.is_valid():
         kind, key = form.raised
         raised = {key: Fraction(form.cleaned_data["percent"])}
-        book, befores = cost_everything(request)
+        book, befores = cost_everything(request.maker, request.by.today())
         changes = []
         for before in befores:
             after = book.cost(

@@ -9,8 +9,7 @@ from typing import Any
 
 from django.contrib import messages
 
-from formulas.costs import Costed, load_book, with_cost
-from formulas.models import Product
+from formulas.costs import Costed, cost_everything
 from makers.http import MakerRequest
 from makers.rules.display import day_fact, in_a_row, plural
 
@@ -37,9 +36,7 @@ class Falling:
 
     def under(self) -> list[Costed]:
         """Every product in use that stands under what is wanted."""
-        products = list(with_cost(Product.objects.for_maker(self.request.maker).filter(active=True)))
-        book = load_book(self.request.maker, products, self.on)
-        costed = [book.cost(row) for row in products]
+        _, costed = cost_everything(self.request.maker, self.on)
         return [row for row in costed if row.judged.standing == "under"]
 
     def say(self) -> None:
@@ -59,15 +56,14 @@ def under_with(
     request: MakerRequest, *, ingredient: int | None = None, article: int | None = None
 ) -> list[Costed]:
     """The products under what is wanted today whose cost rests on this ingredient, or on this article."""
-    products = list(with_cost(Product.objects.for_maker(request.maker).filter(active=True)))
-    book = load_book(request.maker, products, request.by.today())
+    book, costed = cost_everything(request.maker, request.by.today())
     dearer: dict[str, Any] = {
         "ingredients": None if ingredient is None else {ingredient: A_LITTLE},
         "articles": None if article is None else {article: A_LITTLE},
     }
     found = [
         row
-        for row in map(book.cost, products)
+        for row in costed
         if row.judged.standing == "under"
         and book.cost(row.product, **dearer).estimate.total != row.estimate.total
     ]
